@@ -1,0 +1,1 @@
+"""Closed repair records in, failure intervals, life curves and reorder forecasts out."""

@@ -1,0 +1,1 @@
+"""Pure numeric functions on frames of spells; no I/O, no database."""

@@ -1,0 +1,1 @@
+"""The DuckDB ledger: schema, loads, revisions, quarantine, kept feeds."""

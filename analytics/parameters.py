@@ -1,0 +1,86 @@
+"""Every named default of the rules of record, in one place; each run writes them to ``meta``."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Parameters:
+    """The defaults of the rules of record.
+
+    Attributes
+    ----------
+    renumber_days
+        Rule 5: a "revision" that moves `closed_on` further than this is another job. Days.
+    joining_days
+        Rule 21: what is found on orders opened within this of the first visit existed before. Days.
+    follow_up_days
+        Rule 22: a visit opened within this of the hand-over of a repair of the component is not neutral. Days.
+    window_used_share
+        Rule 23: below this share of events used, the bracket is shown. 0-1.
+    lay_up_days
+        Rule 25: longer stays are taken out of every component's exposure. Days.
+    since_new_days
+        Rule 20: a car first seen within this of its build date has been in care since new. Days.
+    blank_position_share
+        Rule 16: above this share of lines without position, the component is shown for the whole car. 0-1.
+    not_recorded_share
+        Rule 8: above this share of events without a reason, the curve is shown both ways. 0-1.
+    carry_on_months
+        Rule 29: distance is carried on past the last reading for at most this. Months.
+    distance_refusal_points
+        Rule 29: the distance law is refused if missing km differ by more than this between failed and
+        censored spells. Percentage points.
+    risk_set_least
+        Rule 32: a snapshot's curve starts where this many units are at risk. Count.
+    own_failures, upper_open_ratio, family_members, family_failed
+        Rule 34: failures for `own`; upper/lower ratio above which a life is `upper open`; a usable family.
+    variant_failures, variant_known_share
+        Rule 33: when variant is the default grouping.
+    prior_log_shape_mean, prior_log_shape_sd
+        Rule 34: prior of the log Weibull shape.
+    return_days, return_km
+        Rule 37: window of a return. Days, km.
+    follow_on_days
+        Rule 37: window of a follow-on failure. Days.
+    service_level, review_days
+        Rule 38: reorder point. 0-1, days.
+    active_months, campaign_share, rate_months
+        Rule 38: a car is active if seen within this; a campaign year; history of the pooled rate.
+    confidence
+        Two-sided confidence of limits in snapshots. 0-1.
+    """
+
+    renumber_days: int = 60
+    joining_days: int = 60
+    follow_up_days: int = 45
+    window_used_share: float = 0.60
+    lay_up_days: int = 90
+    since_new_days: int = 365
+    blank_position_share: float = 0.30
+    not_recorded_share: float = 0.20
+    carry_on_months: int = 24
+    distance_refusal_points: float = 15.0
+    risk_set_least: int = 5
+    own_failures: int = 5
+    upper_open_ratio: float = 20.0
+    family_members: int = 4
+    family_failed: int = 3
+    variant_failures: int = 5
+    variant_known_share: float = 0.5
+    prior_log_shape_mean: float = 0.4054651081081644
+    prior_log_shape_sd: float = 1.0
+    return_days: int = 90
+    return_km: int = 1500
+    follow_on_days: int = 120
+    service_level: float = 0.90
+    review_days: int = 30
+    active_months: int = 24
+    campaign_share: float = 0.25
+    rate_months: int = 60
+    confidence: float = 0.90
+
+    def as_dict(self) -> dict[str, int | float]:
+        """Return name and value of every default, in order of declaration."""
+        return asdict(self)

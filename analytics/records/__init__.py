@@ -1,0 +1,1 @@
+"""Declared tables with named rules; reading, column mapping, units, dates, validation, quarantine."""

@@ -1,0 +1,1 @@
+"""Lives by grouping, failure intervals, fault locations."""

@@ -1,0 +1,1 @@
+"""The published result: declared tables, writing, reading."""

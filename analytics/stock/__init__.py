@@ -1,0 +1,1 @@
+"""Demand distributions and reorder."""

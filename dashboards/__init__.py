@@ -1,0 +1,1 @@
+"""Pages and charts; reads a snapshot, recomputes nothing."""

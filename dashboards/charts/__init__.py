@@ -1,0 +1,1 @@
+"""Frame to Altair chart; no Streamlit."""

@@ -1,0 +1,1 @@
+"""One question per page, each a function ``render()``."""
