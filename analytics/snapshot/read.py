@@ -1,0 +1,108 @@
+"""Read a published snapshot: the only door of dashboards and publications."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import duckdb
+
+from analytics.errors import SnapshotError
+from analytics.snapshot.tables import TABLES
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import polars as pl
+
+LOCKED_DOWN: dict[str, str | bool | int | float | list[str]] = {
+    "enable_external_access": "false",
+    "lock_configuration": "true",
+    "autoinstall_known_extensions": "false",
+    "autoload_known_extensions": "false",
+}
+"""A reader needs no files, no network and no settings."""
+
+
+def snapshot_folder(data_dir: Path) -> Path:
+    """Return the folder that holds the snapshots of a data folder."""
+    return data_dir / "snapshots"
+
+
+def latest_path(data_dir: Path) -> Path:
+    """Return the newest snapshot's file.
+
+    Raises
+    ------
+    SnapshotError
+        If nothing has been analysed yet, or the named file is gone.
+    """
+    pointer = snapshot_folder(data_dir) / "LATEST"
+    if not pointer.is_file():
+        raise SnapshotError(
+            "there is no snapshot yet", where=str(data_dir), next_step="run: wearledger analyse (or: wearledger demo)"
+        )
+    path = snapshot_folder(data_dir) / f"{pointer.read_text(encoding='utf-8').strip()}.duckdb"
+    if not path.is_file():
+        raise SnapshotError(
+            f"the newest snapshot {path.name} is named but not there",
+            where=str(pointer),
+            next_step="run: wearledger analyse",
+        )
+    return path
+
+
+def open_snapshot(path: Path) -> duckdb.DuckDBPyConnection:
+    """Open a snapshot read-only, without access to files, network or settings.
+
+    Raises
+    ------
+    SnapshotError
+        If the file is not a snapshot.
+    """
+    try:
+        return duckdb.connect(str(path), read_only=True, config=LOCKED_DOWN)
+    except duckdb.Error as error:
+        raise SnapshotError(
+            f"{path.name} cannot be opened as a snapshot: {str(error).splitlines()[0]}",
+            where=str(path),
+            next_step="run: wearledger analyse, which writes a new one",
+        ) from error
+
+
+def read_table(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: str | int | float | bool) -> pl.DataFrame:
+    """Return a snapshot table, or its rows with the given values, in key order.
+
+    Parameters
+    ----------
+    connection
+        As from `open_snapshot`.
+    name
+        Name of a declared table.
+    **equals
+        Column name and the value it must have.
+
+    Returns
+    -------
+    polars.DataFrame
+        The declared columns and any added ones.
+
+    Raises
+    ------
+    SnapshotError
+        If the table or a column is not declared.
+    """
+    if name not in TABLES:
+        raise SnapshotError(
+            f"there is no table {name!r}", where="snapshot", next_step=f"choose one of: {', '.join(sorted(TABLES))}"
+        )
+    relation = connection.table(name)
+    for column, value in equals.items():
+        if column not in relation.columns:
+            raise SnapshotError(
+                f"table {name} has no column {column!r}",
+                where="snapshot",
+                next_step=f"choose one of: {', '.join(relation.columns)}",
+            )
+        relation = relation.filter(duckdb.ColumnExpression(column) == duckdb.ConstantExpression(value))
+    frame: pl.DataFrame = relation.pl()
+    return frame.sort(TABLES[name].key, nulls_last=True)
