@@ -1,0 +1,210 @@
+"""Count what the records say about the demand of each interchangeable group."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from analytics.scales import DAYS_PER_YEAR
+from analytics.stock.demand import History
+
+if TYPE_CHECKING:
+    from analytics.parameters import Parameters
+
+DAYS_PER_MONTH = DAYS_PER_YEAR / 12
+NOT_DEMAND = ("owner-supplied", "used")
+OURS_TO_PLAN = ("planned", "changed in passing")
+
+
+@dataclass(frozen=True, slots=True)
+class StockRecords:
+    """Frames that demand is counted from; all dated up to the as-of day.
+
+    Attributes
+    ----------
+    lines
+        `vehicle_id`, `order_id`, `closed_on`, `component`, `part_no`, `fitted_instead_of`, `part_origin`,
+        `reads_as`, `quantity`, `part_used`.
+    visits
+        `vehicle_id`, `day`.
+    vehicles
+        `vehicle_id`, `series`, `left_on`.
+    parts, sales
+        Feed tables.
+    """
+
+    lines: pl.DataFrame
+    visits: pl.DataFrame
+    vehicles: pl.DataFrame
+    parts: pl.DataFrame
+    sales: pl.DataFrame
+
+
+def part_uses(records: StockRecords, groups: pl.DataFrame) -> pl.DataFrame:
+    """Return one row per repair that took, or would have taken, a part of a group.
+
+    Rule 38: owner-supplied and used parts are no demand, credits neither; a part fitted in place of ours
+    because ours was out of stock is demand for ours.
+
+    Returns
+    -------
+    polars.DataFrame
+        `live_no`, `order_id`, `vehicle_id`, `closed_on`, `component`, `reads_as`, `quantity` (>= 1, whole).
+    """
+    ours_missing = pl.col("fitted_instead_of").is_not_null()
+    counted = records.lines.filter(
+        pl.col("part_used") & (ours_missing | ~pl.col("part_origin").fill_null("unknown").is_in(NOT_DEMAND))
+    )
+    return (
+        counted.with_columns(part_no=pl.coalesce("fitted_instead_of", "part_no"))
+        .join(groups, on="part_no", how="inner")
+        .group_by("live_no", "order_id", "vehicle_id", "closed_on", "component", "reads_as")
+        .agg(quantity=pl.col("quantity").sum().ceil().cast(pl.Int64).clip(lower_bound=1))
+        .sort("live_no", "closed_on", "order_id", "component", "reads_as")
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A group's history and the years that were left out of it as campaigns (the day each ended)."""
+
+    history: History
+    campaign_years: tuple[date, ...]
+
+
+def group_history(
+    uses: pl.DataFrame, cars: ActiveCars, sales: pl.DataFrame, as_of: date, parameters: Parameters
+) -> Counted:
+    """Count repairs, car-years, quantities and counter sales of one group.
+
+    Parameters
+    ----------
+    uses
+        Rows of `part_uses` of the group.
+    cars
+        Activity of the cars that can take the group.
+    sales
+        Rows of feed table ``sales`` for the group's numbers; None-like empty frame = no sales are kept.
+    as_of
+        Last day that counts.
+    parameters
+        `rate_months`, `campaign_share`, `active_months`.
+    """
+    years = [_year_back(as_of, k) for k in range(parameters.rate_months // 12)]
+    kept = [(since, until) for since, until in years if cars.car_years(since, until) > 0]
+    campaigns = tuple(
+        until for since, until in kept if _is_campaign(uses, since, until, cars.mean(since, until), parameters)
+    )
+    used = [(since, until) for since, until in kept if until not in campaigns] or kept
+    within = pl.any_horizontal(
+        pl.lit(value=False),
+        *(pl.col("closed_on").is_between(since, until, closed="right") for since, until in used),
+    )
+    repairs = uses.filter(within)
+    sold, sales_years = _counter_sales(sales, as_of)
+    history = History(
+        repairs=repairs.height,
+        car_years=sum(cars.car_years(since, until) for since, until in used),
+        active_cars=cars.now,
+        quantities=repairs["quantity"].to_numpy().astype(np.int64),
+        sales=sold,
+        sales_years=sales_years,
+    )
+    return Counted(history, campaigns)
+
+
+@dataclass(frozen=True, slots=True)
+class ActiveCars:
+    """How many cars were active at the middle of each quarter before the as-of day.
+
+    Attributes
+    ----------
+    quarter_days
+        Middles of the quarters.
+    counts
+        Cars seen within the active months before each middle.
+    now
+        The same on the as-of day.
+    first_day
+        First visit of any car: no exposure before it.
+    """
+
+    quarter_days: tuple[date, ...]
+    counts: tuple[int, ...]
+    now: int
+    first_day: date | None
+
+    def car_years(self, since: date, until: date) -> float:
+        """Return the active car-years in (since, until], none before the first visit."""
+        return sum(n * 0.25 for d, n in zip(self.quarter_days, self.counts, strict=True) if since < d <= until)
+
+    def mean(self, since: date, until: date) -> float:
+        """Return the mean number of active cars in (since, until]."""
+        inside = [n for d, n in zip(self.quarter_days, self.counts, strict=True) if since < d <= until]
+        return sum(inside) / len(inside) if inside else 0.0
+
+
+def active_cars(visits: pl.DataFrame, vehicles: pl.DataFrame, as_of: date, parameters: Parameters) -> ActiveCars:
+    """Count cars seen within the active months before each quarter's middle; a car that left counts no more.
+
+    Parameters
+    ----------
+    visits
+        `vehicle_id`, `day`.
+    vehicles
+        `vehicle_id`, `left_on`; only these cars count.
+    as_of, parameters
+        Last day; `active_months`, `rate_months`.
+    """
+    window = timedelta(days=round(parameters.active_months * DAYS_PER_MONTH))
+    seen = visits.join(vehicles.select("vehicle_id", "left_on"), on="vehicle_id", how="inner")
+    quarters = parameters.rate_months // 3
+    middles = [as_of - timedelta(days=round((k + 0.5) * DAYS_PER_YEAR / 4)) for k in range(quarters)]
+    first = seen["day"].min()
+    counts = [_active_on(seen, middle, window) for middle in middles]
+    return ActiveCars(
+        tuple(middles), tuple(counts), _active_on(seen, as_of, window), first if isinstance(first, date) else None
+    )
+
+
+def _active_on(seen: pl.DataFrame, day: date, window: timedelta) -> int:
+    here = seen.filter(
+        (pl.col("day") <= day)
+        & (pl.col("day") > day - window)
+        & (pl.col("left_on").is_null() | (pl.col("left_on") > day))
+    )
+    return here["vehicle_id"].n_unique()
+
+
+def _year_back(as_of: date, k: int) -> tuple[date, date]:
+    return (
+        as_of - timedelta(days=round((k + 1) * DAYS_PER_YEAR)),
+        as_of - timedelta(days=round(k * DAYS_PER_YEAR)),
+    )
+
+
+def _is_campaign(uses: pl.DataFrame, since: date, until: date, active: float, parameters: Parameters) -> bool:
+    """Rule 38: more than a quarter of the active cars, and more than two, had it planned or in passing."""
+    planned = uses.filter(
+        pl.col("closed_on").is_between(since, until, closed="right") & pl.col("reads_as").is_in(OURS_TO_PLAN)
+    )
+    cars = planned["vehicle_id"].n_unique()
+    return cars > 2 and cars > parameters.campaign_share * active
+
+
+def _counter_sales(sales: pl.DataFrame, as_of: date) -> tuple[int, float]:
+    """Count parts asked for in the last three years; lost sales are demand."""
+    dated = sales.filter(pl.col("sold_on") <= as_of)
+    if dated.is_empty():
+        return 0, 0.0
+    since = as_of - timedelta(days=round(3 * DAYS_PER_YEAR))
+    first = dated["sold_on"].min()
+    assert isinstance(first, date)
+    years = min(3.0, max((as_of - first).days / DAYS_PER_YEAR, 1 / 12))
+    total = dated.filter((pl.col("sold_on") > since) & (pl.col("quantity") > 0))["quantity"].sum()
+    return math.ceil(total), years

@@ -1,0 +1,207 @@
+"""What to have on the shelf: reorder point and quantity per interchangeable group, with the reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from analytics.stock.demand import demand_distribution, lead_times, quantile
+from analytics.stock.history import ActiveCars, Counted, StockRecords, active_cars, group_history, part_uses
+from analytics.stock.interchange import interchange_groups
+from analytics.stock.shelf import Shelf, shelf_of
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from numpy.typing import NDArray
+
+    from analytics.parameters import Parameters
+
+HORIZONS = (30.0, 90.0, 180.0, 365.0, 730.0)
+"""Days for which whole distributions are kept, besides the lead time plus review."""
+
+LEFT_OVER = 0.20
+"""A quantity is cut where it would outlast its shelf life with more than this chance (methods B6.4)."""
+
+
+@dataclass(frozen=True, slots=True)
+class StockForecast:
+    """Snapshot tables ``reorder`` and ``demand``."""
+
+    reorder: pl.DataFrame
+    demand: pl.DataFrame
+
+
+def forecast_stock(records: StockRecords, stock: pl.DataFrame, settings: Parameters, as_of: date) -> StockForecast:
+    """Forecast the demand of every interchangeable group and say what to order.
+
+    Parameters
+    ----------
+    records
+        Lines, visits, cars, parts and sales up to the as-of day.
+    stock
+        Feed table ``stock``; the newest count per part and batch counts.
+    settings
+        `service_level`, `review_days` and the windows of rule 38.
+    as_of
+        Last day that counts.
+
+    Returns
+    -------
+    StockForecast
+        Frames with the columns of snapshot tables ``reorder`` and ``demand``.
+
+    Notes
+    -----
+    The pooled rate of rule 38: repairs that took the group over active car-years of the last five years
+    (campaign years left out), as a negative binomial, compounded with the quantities seen.
+    """
+    parts = _with_rows_for_used_numbers(records)
+    groups = interchange_groups(parts)
+    uses = part_uses(records, groups)
+    activity = _ActivityBySeries(records, as_of, settings)
+    reorder, demand = [], []
+    for live_no, members in _members(parts, groups):  # one pass per part number of the catalogue
+        cars = activity.of_cars_taking(members)
+        sales = records.sales.filter(pl.col("part_no").is_in(members["part_no"].unique().to_list()))
+        counted = group_history(uses.filter(pl.col("live_no") == live_no), cars, sales, as_of, settings)
+        shelf = shelf_of(members, live_no, stock, as_of)
+        row, masses = _one_group(live_no, members, counted, shelf, settings)
+        reorder.append(row)
+        demand += [
+            pl.DataFrame({"quantity": np.arange(m.size), "probability": m}).with_columns(
+                part_no=pl.lit(live_no), horizon_days=pl.lit(h)
+            )
+            for h, m in masses.items()
+        ]
+    return StockForecast(
+        pl.DataFrame(reorder, infer_schema_length=None), pl.concat(demand) if demand else pl.DataFrame()
+    )
+
+
+def _with_rows_for_used_numbers(records: StockRecords) -> pl.DataFrame:
+    """Add numbers that records used but the catalogue does not know: each is a group of its own."""
+    known = records.parts["part_no"]
+    unknown = (
+        records.lines.filter(pl.col("part_no").is_not_null() & ~pl.col("part_no").is_in(known.to_list()))
+        .group_by("part_no")
+        .agg(component=pl.col("component").drop_nulls().mode().sort().first().fill_null("not recorded"))
+    )
+    return pl.concat([records.parts, unknown], how="diagonal").sort("part_no", "component", nulls_last=True)
+
+
+def _members(parts: pl.DataFrame, groups: pl.DataFrame) -> list[tuple[str, pl.DataFrame]]:
+    """Return each live number with the catalogue rows of its group."""
+    joined = parts.join(groups, on="part_no", how="inner").sort("live_no", "part_no")
+    return [(str(key[0]), frame) for key, frame in joined.group_by("live_no", maintain_order=True)]
+
+
+class _ActivityBySeries:
+    """Counts active cars once per set of series."""
+
+    def __init__(self, records: StockRecords, as_of: date, settings: Parameters) -> None:
+        self._records, self._as_of, self._settings = records, as_of, settings
+        self._known: dict[tuple[str, ...], ActiveCars] = {}
+
+    def of_cars_taking(self, members: pl.DataFrame) -> ActiveCars:
+        """Return the activity of the cars whose series takes one of the group's numbers."""
+        named = members["series"].drop_nulls().unique().sort().to_list() if "series" in members.columns else []
+        everywhere = not named or members["series"].null_count() > 0
+        key = () if everywhere else tuple(named)
+        if key not in self._known:
+            vehicles = self._records.vehicles
+            fitting = vehicles if everywhere else vehicles.filter(pl.col("series").is_in(named))
+            self._known[key] = active_cars(self._records.visits, fitting, self._as_of, self._settings)
+        return self._known[key]
+
+
+def _one_group(
+    live_no: str, members: pl.DataFrame, counted: Counted, shelf: Shelf, settings: Parameters
+) -> tuple[dict[str, object], dict[float, NDArray[np.float64]]]:
+    horizon = (shelf.lead_time_days or 0.0) + settings.review_days
+    row: dict[str, object] = {
+        "part_no": live_no,
+        "components": "; ".join(members["component"].drop_nulls().unique().sort().to_list()),
+        "horizon_days": horizon,
+        "service_level": settings.service_level,
+        "method": "pooled rate",
+        "repairs": counted.history.repairs,
+        "car_years": float(counted.history.car_years),
+        "on_hand": shelf.on_hand,
+        "on_order": shelf.due_within(horizon),
+        "reserved": shelf.reserved,
+        "pack_size": shelf.pack_size,
+        "looks_like": shelf.looks_like,
+    }
+    if counted.history.car_years <= 0:
+        return {**row, **_refused("no car that takes it has been seen in the last five years")}, {}
+    masses = {h: demand_distribution(counted.history, np.array([h])) for h in HORIZONS}
+    leads = lead_times(shelf.lead_time_days, shelf.lead_time_p90_days) if shelf.lead_time_days else np.zeros(1)
+    mass = demand_distribution(counted.history, leads + settings.review_days)
+    masses[horizon] = mass
+    order = _order(mass, masses, shelf, horizon, settings)
+    figures = {
+        "demand_mean": float(mass @ np.arange(mass.size)),
+        **{f"p{p}": quantile(mass, p / 100) for p in (50, 80, 90, 95, 99)},
+        **order,
+        "basis": "rate" if shelf.lead_time_days else "rate, no lead time",
+        "reason": _reason(counted, shelf, horizon, mass, settings),
+    }
+    return {**row, **figures}, masses
+
+
+def _refused(why: str) -> dict[str, object]:
+    empty = ("demand_mean", "p50", "p80", "p90", "p95", "p99", "reorder_point", "order_quantity")
+    return {**dict.fromkeys(empty), "basis": "too little to say", "reason": f"Too little to say: {why}."}
+
+
+def _order(
+    mass: NDArray[np.float64],
+    masses: dict[float, NDArray[np.float64]],
+    shelf: Shelf,
+    horizon: float,
+    settings: Parameters,
+) -> dict[str, object]:
+    """Rule 38: order when what is available falls below the reorder point, whole packs, cut by shelf life."""
+    point = quantile(mass, settings.service_level)
+    if shelf.on_hand is None:
+        return {"reorder_point": point, "order_quantity": None}
+    short = point - shelf.available(horizon)
+    if short <= 0:
+        return {"reorder_point": point, "order_quantity": 0}
+    packs = -(-max(short, float(shelf.minimum_order)) // shelf.pack_size)
+    quantity = int(packs) * shelf.pack_size
+    if shelf.shelf_life_days is not None:
+        usable = min(masses, key=lambda h: abs(h - float(shelf.shelf_life_days or 0)))
+        if usable <= shelf.shelf_life_days:
+            quantity = min(quantity, _within_shelf_life(masses[usable], shelf, horizon))
+    return {"reorder_point": point, "order_quantity": quantity}
+
+
+def _within_shelf_life(mass: NDArray[np.float64], shelf: Shelf, horizon: float) -> int:
+    """Return the most whole packs that are used before they age with the stated chance; at least one pack."""
+    usable = int(np.searchsorted(np.cumsum(mass), LEFT_OVER, side="right"))
+    return max(1, int((usable - shelf.available(horizon)) // shelf.pack_size)) * shelf.pack_size
+
+
+def _reason(counted: Counted, shelf: Shelf, horizon: float, mass: NDArray[np.float64], settings: Parameters) -> str:
+    history = counted.history
+    mean = float(mass @ np.arange(mass.size))
+    text = (
+        f"{history.repairs} repairs took it in {history.car_years:.0f} car-years; on {history.active_cars} active "
+        f"cars that makes about {mean:.1f} in the next {horizon:.0f} days, "
+        f"and in {100 * settings.service_level:.0f} of 100 cases no more than {quantile(mass, settings.service_level)}"
+    )
+    if history.sales_years > 0:
+        text += f", {history.sales} sold over the counter in {history.sales_years:.1f} years included"
+    if counted.campaign_years:
+        years = ", ".join(f"the year to {until.isoformat()}" for until in counted.campaign_years)
+        text += f"; left out as a campaign: {years}"
+    if shelf.lead_time_days is None:
+        text += "; no lead time is stated, so only the review period is covered"
+    if shelf.on_hand is None:
+        text += "; no stock count is recorded, so no quantity to order is given"
+    return text + "."
