@@ -1,0 +1,91 @@
+"""Run the package's .sql files: one select each, parameters bound by name."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import duckdb
+    import polars as pl
+
+_COMMENT = re.compile(r"--[^\n]*")
+_PARAMETER = re.compile(r"\$([a-z_]+)")
+
+
+@cache
+def sql_text(name: str) -> str:
+    """Return the text of ``sql/<name>.sql``.
+
+    Raises
+    ------
+    FileNotFoundError
+        If the package has no such file.
+    """
+    return files("analytics.spells").joinpath("sql", f"{name}.sql").read_text(encoding="utf-8")
+
+
+def parameters_of(text: str) -> tuple[str, ...]:
+    """Return the names of the parameters that a select uses, in order of first use.
+
+    Examples
+    --------
+    >>> parameters_of("select * from visit where day <= $as_of -- $not_this")
+    ('as_of',)
+    """
+    return tuple(dict.fromkeys(_PARAMETER.findall(_COMMENT.sub("", text))))
+
+
+def _bound(text: str, values: Mapping[str, object]) -> dict[str, object]:
+    # the database refuses a parameter that the text does not use
+    return {name: values[name] for name in parameters_of(text)}
+
+
+def create_table(connection: duckdb.DuckDBPyConnection, name: str, values: Mapping[str, object]) -> None:
+    """Create (or replace) the temporary table `name` from the select of the same name.
+
+    Parameters
+    ----------
+    connection
+        An open ledger; read-only is enough, temporary tables live outside the file.
+    name
+        Name of the file without ``.sql``, and of the table.
+    values
+        Values by parameter name; those the select does not use are left unbound.
+
+    Raises
+    ------
+    FileNotFoundError
+        If the package has no such file.
+    KeyError
+        If a parameter of the select has no value.
+    """
+    text = sql_text(name)
+    connection.execute(f"create or replace temp table {name} as\n{text}", _bound(text, values))
+
+
+def query(connection: duckdb.DuckDBPyConnection, name: str, values: Mapping[str, object]) -> pl.DataFrame:
+    """Return the rows of the select ``sql/<name>.sql``.
+
+    Parameters
+    ----------
+    connection
+        An open ledger on which the tables the select reads exist.
+    name
+        Name of the file without ``.sql``.
+    values
+        Values by parameter name; those the select does not use are left unbound.
+
+    Raises
+    ------
+    FileNotFoundError
+        If the package has no such file.
+    KeyError
+        If a parameter of the select has no value.
+    """
+    text = sql_text(name)
+    return connection.sql(text, params=_bound(text, values)).pl()
