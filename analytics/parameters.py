@@ -50,6 +50,15 @@ class Parameters:
         Rule 38: a car is active if seen within this; a campaign year; history of the pooled rate.
     confidence
         Two-sided confidence of limits in snapshots. 0-1.
+    jump_km_per_year, jump_times_own, jump_grace_days
+        Cleaning of odometers: driving faster than this, or than so many times the car's own median rate, with so
+        many days of grace between two readings, is an impossible jump. km per year, -, days.
+    rollover_share
+        Cleaning of odometers: an instrument can have rolled over only from above this share of its range. 0-1.
+    unit_switch_tolerance
+        Cleaning of odometers: how near to a mile in km a ratio must be to be read as a change of unit. 0-1.
+    rate_prior_years
+        Rule 29: a car's own rate counts as much as its series' after so many years of readings. Years.
     """
 
     renumber_days: int = 60
@@ -80,6 +89,12 @@ class Parameters:
     campaign_share: float = 0.25
     rate_months: int = 60
     confidence: float = 0.90
+    jump_km_per_year: float = 60_000.0
+    jump_times_own: float = 6.0
+    jump_grace_days: int = 30
+    rollover_share: float = 0.8
+    unit_switch_tolerance: float = 0.03
+    rate_prior_years: float = 1.0
 
     def as_dict(self) -> dict[str, int | float]:
         """Return name and value of every default, in order of declaration."""
