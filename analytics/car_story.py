@@ -1,0 +1,132 @@
+"""One car's story from the snapshot: visits with their lines, what is fitted now, faults left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.errors import SnapshotError
+from analytics.snapshot import open_snapshot, read_table
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+NOT_KNOWN = "not known"
+
+
+@dataclass(frozen=True, slots=True)
+class CarStory:
+    """What the snapshot holds of one car.
+
+    Attributes
+    ----------
+    vehicle
+        One row of ``vehicle``.
+    lines
+        Rows of ``record``, oldest first.
+    units
+        Rows of ``unit_now``.
+    as_of
+        Day of the snapshot.
+    """
+
+    vehicle: dict[str, object]
+    lines: pl.DataFrame
+    units: pl.DataFrame
+    as_of: str
+
+
+def car_story(snapshot: Path, vehicle_id: str) -> CarStory:
+    """Return one car's story.
+
+    Raises
+    ------
+    SnapshotError
+        If the snapshot does not hold the car; near names are offered.
+    """
+    with open_snapshot(snapshot) as connection:
+        vehicles = read_table(connection, "vehicle", vehicle_id=vehicle_id)
+        if vehicles.is_empty():
+            raise SnapshotError(
+                f"no car {vehicle_id!r} has a record up to the day of this snapshot",
+                where=snapshot.name,
+                next_step=_near(read_table(connection, "vehicle"), vehicle_id),
+            )
+        return CarStory(
+            vehicles.row(0, named=True),
+            read_table(connection, "record", vehicle_id=vehicle_id).sort("closed_on", "record_id", "line_no"),
+            read_table(connection, "unit_now", vehicle_id=vehicle_id),
+            str(read_table(connection, "meta", name="as_of")["value"][0]),
+        )
+
+
+def _near(vehicles: pl.DataFrame, vehicle_id: str) -> str:
+    part = vehicle_id.strip().lower()
+    near = vehicles.filter(pl.col("vehicle_id").str.to_lowercase().str.contains(part, literal=True))
+    names = near["vehicle_id"].head(5).to_list() or vehicles["vehicle_id"].head(5).to_list()
+    return f"choose a car of the ledger, for example {', '.join(names)}"
+
+
+def as_text(story: CarStory) -> str:
+    """Return the story as plain text, one paragraph per visit."""
+    parts = [_title(story), ""]
+    for heading, lines in _visits(story):
+        parts += [heading, *(f"  {line}" for line in lines)]
+    parts += ["", f"Fitted on {story.as_of}:", *(f"  {unit}" for unit in _units(story))]
+    return "\n".join(parts)
+
+
+def as_html(story: CarStory) -> str:
+    """Return the story as one self-contained page that asks no other host for anything."""
+    visits = "".join(
+        f"<section><h2>{escape(heading)}</h2><ul>{''.join(f'<li>{escape(line)}</li>' for line in lines)}</ul></section>"
+        for heading, lines in _visits(story)
+    )
+    units = "".join(f"<li>{escape(unit)}</li>" for unit in _units(story))
+    title = escape(_title(story))
+    return (
+        "<!doctype html><html lang='en'><head><meta charset='utf-8'>"
+        "<meta name='viewport' content='width=device-width'><meta name='color-scheme' content='light dark'>"
+        f"<title>{title}</title><style>body{{font:17px/1.5 sans-serif;max-width:48rem;margin:2rem auto;padding:0 1rem}}"
+        "h1,h2{font-family:serif}h2{font-size:1.05rem;margin:1.2rem 0 .2rem}section{break-inside:avoid}</style></head>"
+        f"<body><h1>{title}</h1>{visits}<h2>Fitted on {escape(story.as_of)}</h2><ul>{units}</ul></body></html>\n"
+    )
+
+
+def _title(story: CarStory) -> str:
+    car = story.vehicle
+    built = car["built_on"] or NOT_KNOWN
+    return f"{car['vehicle_id']}, series {car['series']}, built {built}: seen {car['first_seen']} to {car['last_seen']}"
+
+
+def _visits(story: CarStory) -> list[tuple[str, list[str]]]:
+    orders = story.lines.group_by("record_id", "closed_on", maintain_order=True)
+    return [(_heading(frame), [_line(row) for row in frame.iter_rows(named=True)]) for _, frame in orders]
+
+
+def _heading(frame: pl.DataFrame) -> str:
+    row = frame.row(0, named=True)
+    km = row["odometer_km"]
+    distance = "" if km is None else f", {km:,.0f} km".replace(",", " ")
+    return f"{row['closed_on']}  job {row['record_id']}{distance}"
+
+
+def _line(row: dict[str, object]) -> str:
+    place = " ".join(str(row[c]) for c in ("component", "position") if row[c] and row[c] not in ("only", "all"))
+    part = f", part {row['part_no']}" if row["part_no"] else ""
+    where = f", at {row['location']}" if row["location"] else ""
+    return f"{place or 'no component named'}: {row['action']} ({row['reason']}){part}{where}"
+
+
+def _units(story: CarStory) -> list[str]:
+    lines = []
+    for row in story.units.iter_rows(named=True):
+        position = "" if row["position"] in ("only", "all") else f" {row['position']}"
+        since = f"since {row['fitted_on']}" if row["age_known"] else "since before its first visit"
+        part = f", part {row['part_no']}" if row["part_no"] else ""
+        state = "" if row["state"] == "running" else f" -- {row['state']}"
+        lines.append(f"{row['component']}{position}: {since}{part}{state}")
+    return lines or ["nothing recorded yet"]

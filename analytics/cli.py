@@ -1,0 +1,112 @@
+"""The command ``wearledger``: parse, call, print; every refusal is a sentence and exit code 1."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from datetime import date
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from platformdirs import user_data_path
+
+from analytics import commands
+from analytics.errors import WearLedgerError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+EPILOG = "Data lives in DATA: --data DIR, else WEARLEDGER_DATA, else your user's data folder."
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 done, 1 refused, 2 wrong usage.
+
+    Parameters
+    ----------
+    arguments
+        Words after the command's name; None = those of the process.
+    """
+    chosen = build_parser().parse_args(arguments)
+    data_dir = chosen.data or _default_data(demo=chosen.command == "demo")
+    try:
+        return int(chosen.run(data_dir, chosen))
+    except WearLedgerError as error:
+        print(f"refused: {error}", file=sys.stderr)
+        return 1
+    except BrokenPipeError:  # the reader of our output went away, as head does
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 - lives until exit
+        return 0
+    except KeyboardInterrupt:
+        print("stopped; nothing is half done", file=sys.stderr)
+        return 1
+
+
+def _default_data(*, demo: bool) -> Path:
+    """Return the data folder that nothing else names; the demo keeps out of the user's own ledger."""
+    stated = os.environ.get("WEARLEDGER_DATA")
+    if stated:
+        return Path(stated)
+    return user_data_path("wearledger-demo" if demo else "wearledger", appauthor=False)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of all commands."""
+    common = argparse.ArgumentParser(add_help=False)
+    common.add_argument("--data", type=Path, metavar="DIR", default=None, help="where ledger and snapshots live")
+    parser = argparse.ArgumentParser(
+        prog="wearledger", description="Closed repair records in, honest answers out.", epilog=EPILOG
+    )
+    parser.add_argument("--version", action="version", version=f"wearledger {version('wearledger')}")
+    sub = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def command(name: str, says: str) -> argparse.ArgumentParser:
+        made: argparse.ArgumentParser = sub.add_parser(
+            name, help=says, description=says, parents=[common], epilog=EPILOG
+        )
+        made.set_defaults(run=getattr(commands, name))
+        return made
+
+    _writing_commands(command)
+    _reading_commands(command)
+    return parser
+
+
+def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) -> None:
+    """Add the commands that change the ledger or publish a snapshot."""
+    demo = command("demo", "build the invented demo fleet, analyse it and open the dashboard")
+    demo.add_argument("--no-dashboard", action="store_true", help="stop after the analysis")
+    load = command("load", "load closed records from a folder or file")
+    load.add_argument("feed", type=Path, metavar="FOLDER|FILE")
+    load.add_argument("--mapping", type=Path, metavar="FILE", help="TOML file that says what their columns mean")
+    load.add_argument("--dry-run", action="store_true", help="print what would happen; propose a mapping; load nothing")
+    load.add_argument("--complete", action="store_true", help="the feed is complete: list lines it no longer has")
+    quarantine = command("quarantine", "list rows that wait to be mended")
+    quarantine.add_argument("--to", type=Path, metavar="FILE.xlsx", help="write them to a workbook to mend there")
+    analyse = command("analyse", "compute everything and publish a snapshot")
+    analyse.add_argument("--as-of", type=_day, metavar="DATE", help="last day that counts, like 2026-06-30")
+
+
+def _reading_commands(command: Callable[[str, str], argparse.ArgumentParser]) -> None:
+    """Add the commands that only read."""
+    show = command("show", "print a table of the newest snapshot")
+    show.add_argument("table", metavar="TABLE")
+    show.add_argument("--component", metavar="NAME", help="only rows of this component")
+    show.add_argument("--format", choices=("table", "csv", "json"), default="table")
+    history = command("history", "print one car's story")
+    history.add_argument("vehicle", metavar="VEHICLE")
+    history.add_argument("--to", type=Path, metavar="FILE.html", help="write it as a page")
+    dashboard = command("dashboard", "open the dashboard, for this computer only")
+    dashboard.add_argument("--port", type=int, metavar="N", help="port on this computer")
+    export = command("export", "write every table of the newest snapshot as CSV and Parquet")
+    export.add_argument("--to", type=Path, metavar="FOLDER", required=True)
+    command("doctor", "check the data folder and say what is wrong")
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no day; write it like 2026-06-30") from None

@@ -1,0 +1,200 @@
+"""The whole flow as readable functions: load a feed, analyse the ledger, publish a snapshot."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass, replace
+from importlib.metadata import version
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from analytics.errors import LedgerError
+from analytics.ledger import default_as_of, ledger_hash, open_ledger, settings
+from analytics.parameters import Parameters
+from analytics.quality import data_quality
+from analytics.recurrence.intervals import failure_intervals
+from analytics.recurrence.lives import lives
+from analytics.recurrence.locations import fault_locations
+from analytics.recurrence.mean_curves import mean_cumulative
+from analytics.snapshot import snapshot_folder, write_snapshot
+from analytics.spells.exposure import Exposure, build_exposure
+from analytics.stock import StockRecords, forecast_stock
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import date
+    from pathlib import Path
+
+    import duckdb
+
+    Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """A finished analysis.
+
+    Attributes
+    ----------
+    snapshot_id, path
+        Name and file of the result.
+    as_of
+        Last day that counted.
+    already_known
+        Whether the same ledger, day and defaults had been analysed before.
+    """
+
+    snapshot_id: str
+    path: Path
+    as_of: date
+    already_known: bool
+
+
+def analyse(data_dir: Path, *, as_of: date | None = None, progress: Progress | None = None) -> Analysis:
+    """Compute everything as of a day and publish it as a snapshot.
+
+    Parameters
+    ----------
+    data_dir
+        Data folder with a ledger.
+    as_of
+        Last day that counts; None = the latest day in the ledger (rule 6).
+    progress
+        Called with a sentence at the start of each stage.
+
+    Raises
+    ------
+    LedgerError
+        If there is no ledger, another process writes to it, or it holds no dated record yet.
+    """
+    say = progress or (lambda _: None)
+    with open_ledger(data_dir, write=False) as connection:
+        day = as_of or default_as_of(connection)
+        if day is None:
+            raise LedgerError(
+                "the ledger holds no dated record yet", where=str(data_dir), next_step="run: wearledger load FOLDER"
+            )
+        parameters = _parameters(settings(connection))
+        meta = _meta(day, parameters, ledger_hash(connection))
+        snapshot_id = f"{day.isoformat()}-{_digest(meta)}"
+        path = snapshot_folder(data_dir) / f"{snapshot_id}.duckdb"
+        if path.exists():
+            return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, {}), day, already_known=True)
+        tables = compute(connection, day, parameters, say)
+    tables["meta"] = pl.DataFrame(
+        {"name": ["snapshot_id", *meta], "value": [snapshot_id, *meta.values()]}, schema_overrides={"value": pl.String}
+    )
+    say("writing the snapshot")
+    return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, tables), day, already_known=False)
+
+
+def compute(
+    connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Parameters, say: Progress
+) -> dict[str, pl.DataFrame]:
+    """Return every snapshot table but ``meta``, from an open ledger.
+
+    Raises
+    ------
+    LedgerError
+        If nothing in the ledger is dated up to that day.
+    """
+    say("reading records, visits and odometers")
+    exposure = build_exposure(connection, as_of, parameters)
+    if exposure.vehicle.is_empty():
+        raise LedgerError(
+            f"no record is dated up to {as_of.isoformat()}",
+            where="analyse --as-of",
+            next_step="choose a later day, or leave --as-of out",
+        )
+    feed = _feed_tables(connection)
+    say("fitting lives")
+    life = lives(_started(exposure), feed["component_fact"], _seen(exposure.fault), parameters)
+    say("counting failures, places and demand")
+    stock = forecast_stock(_stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of)
+    found: dict[str, pl.DataFrame] = {
+        "survival_curve": life.curves,
+        "life_model": life.models,
+        "life_survival": life.survival,
+        "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
+        "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),
+        "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
+        "reorder": stock.reorder,
+        "demand": stock.demand,
+        "data_quality": data_quality(connection, exposure.left_out),
+    }
+    for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault"):
+        found[name] = getattr(exposure, name)
+    return {name: frame for name, frame in found.items() if frame.width}
+
+
+def _parameters(stated: dict[str, Any]) -> Parameters:
+    """Take the defaults that the mapping's settings may change."""
+    allowed = {"service_level": float, "review_days": int}
+    return replace(Parameters(), **{name: kind(stated[name]) for name, kind in allowed.items() if name in stated})
+
+
+def _meta(as_of: date, parameters: Parameters, hash_of_ledger: str) -> dict[str, str]:
+    return {
+        "as_of": as_of.isoformat(),
+        "version": version("wearledger"),
+        "ledger_hash": hash_of_ledger,
+        **{name: repr(value) for name, value in parameters.as_dict().items()},
+    }
+
+
+def _digest(meta: dict[str, str]) -> str:
+    return hashlib.sha256(json.dumps(meta, sort_keys=True).encode()).hexdigest()[:8]
+
+
+def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFrame]:
+    names = ("locations", "parts", "stock", "sales", "component_fact", "line", "visit", "car")
+    return {name: connection.table(name).pl() for name in names}
+
+
+def _started(exposure: Exposure) -> pl.DataFrame:
+    """Add the action that fitted each unit."""
+    actions = exposure.record.select(start_record="record", started_by="action")
+    return exposure.spell.join(actions, on="start_record", how="left").with_columns(
+        pl.col("started_by").fill_null("as found")
+    )
+
+
+def _seen(faults: pl.DataFrame) -> pl.DataFrame:
+    return faults.group_by("component").agg(
+        events_seen=pl.len().cast(pl.Int64), events_used=pl.col("used").sum().cast(pl.Int64)
+    )
+
+
+def _with_order(exposure: Exposure) -> pl.DataFrame:
+    return exposure.fault.join(
+        exposure.record.select(fault_record="record", record_id="record_id"), on="fault_record", how="left"
+    )
+
+
+def _stock_records(exposure: Exposure, feed: dict[str, pl.DataFrame], as_of: date) -> StockRecords:
+    return StockRecords(
+        lines=feed["line"].filter(pl.col("part_no").is_not_null() | pl.col("fitted_instead_of").is_not_null()),
+        visits=feed["visit"].filter(pl.col("day") <= as_of),
+        vehicles=exposure.vehicle,
+        parts=feed["parts"],
+        sales=feed["sales"],
+    )
+
+
+def _on_scales(exposure: Exposure) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return failures and windows on the car's own scales, age in days and distance in km, one below the other."""
+    keep = ["vehicle_id", "series", "component", "position"]
+    fault = exposure.fault.filter("used")
+    faults = [
+        fault.select(*keep, scale=pl.lit(scale), at=pl.col(column).cast(pl.Int64)).drop_nulls()
+        for scale, column in (("age", "car_days"), ("distance", "car_km"))
+    ]
+    windows = [
+        exposure.watch.select(
+            *keep, scale=pl.lit(scale), begin=pl.col(begin).cast(pl.Int64), finish=pl.col(finish).cast(pl.Int64)
+        ).drop_nulls()
+        for scale, begin, finish in (("age", "from_day", "to_day"), ("distance", "from_km", "to_km"))
+    ]
+    return pl.concat(faults), pl.concat(windows)

@@ -1,0 +1,56 @@
+"""Where a survival curve may start: five at risk after the last gap (rule 32)."""
+
+from __future__ import annotations
+
+import polars as pl
+
+
+def curve_starts(spells: pl.DataFrame, by: list[str], least: int) -> pl.DataFrame:
+    """Return, per group, the first time at which enough units are watched after the last gap.
+
+    Parameters
+    ----------
+    spells
+        `entry`, `exit`, `event` and the `by` columns; rows of (`entry`, `exit`].
+    by
+        Grouping columns.
+    least
+        Units that must be at risk.
+
+    Returns
+    -------
+    polars.DataFrame
+        `by` columns and `start`; groups that never have so many at risk are absent.
+
+    Notes
+    -----
+    A gap is a time after which nobody is left at risk while later entries exist, or at which everyone at
+    risk fails: a product past it would carry a survival of 0.
+    """
+    deltas = pl.concat(
+        [
+            spells.group_by(*by, time="entry").agg(
+                into=pl.len(), out=pl.lit(0, dtype=pl.UInt32), failed=pl.lit(0, dtype=pl.Int64)
+            ),
+            spells.group_by(*by, time="exit").agg(
+                into=pl.lit(0, dtype=pl.UInt32), out=pl.len(), failed=pl.col("event").sum().cast(pl.Int64)
+            ),
+        ]
+    )
+    steps = (
+        deltas.group_by(*by, "time")
+        .agg(pl.col("into", "out").sum().cast(pl.Int64), pl.col("failed").sum())
+        .sort(*by, "time")
+        .with_columns(after=(pl.col("into") - pl.col("out")).cum_sum().over(by))
+        .with_columns(before=pl.col("after") + pl.col("out") - pl.col("into"))
+    )
+    last = pl.col("time").max().over(by)
+    emptied = (pl.col("after") == 0) | ((pl.col("failed") > 0) & (pl.col("failed") == pl.col("before")))
+    gap = pl.when(emptied & (pl.col("time") < last)).then("time").max().over(by)
+    return (
+        steps.with_columns(gap=gap)
+        .filter((pl.col("after") >= least) & (pl.col("time") >= pl.col("gap").fill_null(pl.col("time"))))
+        .group_by(by)
+        .agg(start=pl.col("time").min())
+        .sort(by)
+    )

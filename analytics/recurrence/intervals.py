@@ -1,0 +1,124 @@
+"""How often it fails: rates per car-year with exact limits, median gap, trend over the cars' own windows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.estimators import kaplan_meier, rate
+from analytics.recurrence.trend import laplace_by_group
+from analytics.scales import DAYS_PER_YEAR
+
+if TYPE_CHECKING:
+    from analytics.parameters import Parameters
+
+KEY = ["component", "position", "series"]
+
+
+def failure_intervals(
+    faults: pl.DataFrame, watch: pl.DataFrame, gaps: pl.DataFrame, parameters: Parameters
+) -> pl.DataFrame:
+    """Return failures, exposure, rate, median gap and trend per component, position and series.
+
+    Parameters
+    ----------
+    faults
+        `vehicle_id`, `series`, `component`, `position`, `visit_day`, `used`; one row per (visit, position).
+    watch
+        `vehicle_id`, `series`, `component`, `position`, `start_on`, `end_on`, `vehicle_days`, `km`.
+    gaps
+        `component`, `position`, `series`, `vehicle_id`, `days`, `event`.
+    parameters
+        `confidence` of the limits.
+
+    Returns
+    -------
+    polars.DataFrame
+        Snapshot table ``failure_interval``; rows for each position and series and for ``all`` of each.
+
+    Notes
+    -----
+    Rule 35: a car counts once in the exposure of ``all`` positions, so that this rate adds the positions up.
+    Limits of the rate are exact (Garwood). The gap's median is that of the product-limit curve.
+    """
+    exposure = _exposure(watch)
+    if exposure.is_empty():
+        return pl.DataFrame()
+    counts = (
+        _split(faults)
+        .group_by(KEY)
+        .agg(
+            events_seen=pl.len().cast(pl.Int64),
+            events_used=pl.col("used").sum().cast(pl.Int64),
+        )
+    )
+    rows = (
+        exposure.join(counts, on=KEY, how="left")
+        .with_columns(pl.col("events_seen", "events_used").fill_null(0))
+        .with_columns(failures=pl.col("events_used"))
+        .sort(KEY)
+    )
+    limits = rate(rows["failures"], rows["vehicle_years"] / 100, confidence=parameters.confidence)
+    rows = rows.with_columns(limits.select(rate_per_100_vehicle_years="rate", rate_lower="lower", rate_upper="upper"))
+    trends = laplace_by_group(_split(faults).filter("used"), _split(watch), KEY)
+    return (
+        rows.join(_median_gap(gaps, parameters), on=KEY, how="left")
+        .with_columns(pl.col("median_status").fill_null("no gap to measure"))
+        .join(trends, on=KEY, how="left")
+        .sort(KEY)
+    )
+
+
+def _split(frame: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows four times over: as they are, and with position, series or both set to ``all``.
+
+    Where a component has one position only, the row for ``all`` positions says the same and stands alone.
+    """
+    whole = frame.filter(pl.col("position") != "all")
+    every = pl.lit("all")
+    return pl.concat(
+        [
+            whole,
+            whole.with_columns(series=every),
+            frame.with_columns(position=every),
+            frame.with_columns(position=every, series=every),
+        ]
+    )
+
+
+def _exposure(watch: pl.DataFrame) -> pl.DataFrame:
+    """Return car-years and km; on ``all`` positions a car counts once."""
+    per_car = _split(watch).group_by(*KEY, "vehicle_id").agg(pl.col("vehicle_days", "km").max())
+    return per_car.group_by(KEY).agg(
+        vehicles=pl.col("vehicle_id").n_unique().cast(pl.Int64),
+        vehicle_years=pl.col("vehicle_days").sum() / DAYS_PER_YEAR,
+        distance_km=pl.when(pl.col("km").count() > 0).then(pl.col("km").sum()).cast(pl.Float64),
+    )
+
+
+def _median_gap(gaps: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
+    """Return the first gap by which half have failed again."""
+    spells = _split(gaps).select(
+        *KEY, entry=pl.lit(0, dtype=pl.Int64), exit=pl.col("days").clip(lower_bound=1), event="event"
+    )
+    if spells.is_empty():
+        return pl.DataFrame(
+            schema={**dict.fromkeys(KEY, pl.String), "median_interval_days": pl.Float64, "median_status": pl.String}
+        )
+    curve = kaplan_meier(spells, by=KEY, confidence=parameters.confidence)
+    reached = (
+        curve.filter(pl.col("survival") <= 0.5)
+        .group_by(KEY)
+        .agg(median_interval_days=pl.col("time").min().cast(pl.Float64))
+    )
+    measured = spells.group_by(KEY).agg(events=pl.col("event").sum())
+    return measured.join(reached, on=KEY, how="left").select(
+        *KEY,
+        "median_interval_days",
+        median_status=pl.when(pl.col("median_interval_days").is_not_null())
+        .then(pl.lit("ok"))
+        .when(pl.col("events") == 0)
+        .then(pl.lit("no second failure yet"))
+        .otherwise(pl.lit("more than half have not failed again")),
+    )

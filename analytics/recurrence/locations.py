@@ -1,0 +1,171 @@
+"""Where it fails again and again: visits with a fault at each place, against what chance would give."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.estimators import shrunken_ratio, standardised_ratio
+from analytics.recurrence.places import place_tree
+from analytics.scales import DAYS_PER_YEAR
+
+if TYPE_CHECKING:
+    from analytics.parameters import Parameters
+
+AGE_BAND_YEARS = 10
+"""Width of the bands of car age within which places of two series are compared."""
+
+FAULTS = ("failure", "found at inspection", "consequence")
+AVERAGE_PLACE = "average place"
+OTHER_SERIES = "same place, other series"
+
+
+def fault_locations(
+    faults: pl.DataFrame, vehicles: pl.DataFrame, locations: pl.DataFrame, parameters: Parameters
+) -> pl.DataFrame:
+    """Count visits with a fault at every place of the tree, and what chance alone would give.
+
+    Parameters
+    ----------
+    faults
+        `vehicle_id`, `series`, `visit_day`, `record_id`, `location`, `reads_as`; blank places are left out.
+    vehicles
+        `vehicle_id`, `series`, `built_on`, `first_seen`, `last_seen`.
+    locations
+        Feed table ``locations``; may be empty.
+    parameters
+        `confidence` of the limits.
+
+    Returns
+    -------
+    polars.DataFrame
+        Snapshot table ``fault_location``.
+
+    Notes
+    -----
+    Rule 36: distinct (visit, place), so that a burst of lines on one order counts once; a place above counts a
+    visit once. Basis ``average place``: all faults of that series over the places of the same level. Basis
+    ``same place, other series``: the other series' rate per car-year within bands of car age, on this
+    series' car-years; faults in bands that the other series never reached are left out on this basis.
+    """
+    tree = place_tree(locations, faults["location"])
+    seen = _visits_per_place(faults, tree, vehicles)
+    if seen.is_empty():
+        return pl.DataFrame()
+    counted = _per_series(seen, tree)
+    rows = pl.concat([_average_place(counted, tree), _other_series(seen, vehicles, tree)], how="diagonal")
+    return _with_ratios(rows.sort("basis", "series", "depth", "location"), parameters).join(
+        locations.select("location", "name", "parent", "x", "y", "deck"), on="location", how="left"
+    )
+
+
+def _visits_per_place(faults: pl.DataFrame, tree: pl.DataFrame, vehicles: pl.DataFrame) -> pl.DataFrame:
+    """One row per visit and place, places above included."""
+    return (
+        faults.filter(pl.col("location").is_not_null() & pl.col("reads_as").is_in(FAULTS))
+        .join(tree, on="location", how="inner")
+        .join(vehicles.select("vehicle_id", "built_on"), on="vehicle_id", how="left")
+        .group_by("vehicle_id", "series", "visit_day", "ancestor", "depth")
+        .agg(orders=pl.col("record_id").n_unique(), band=_band(pl.col("visit_day"), pl.col("built_on").first()).first())
+        .rename({"ancestor": "location"})
+    )
+
+
+def _band(day: pl.Expr, built_on: pl.Expr) -> pl.Expr:
+    years = (day - built_on).dt.total_days() / DAYS_PER_YEAR
+    return (years / AGE_BAND_YEARS).floor().cast(pl.Int64).fill_null(-1)
+
+
+def _per_series(seen: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
+    """Return counts per place for all series and for each, zero where a place saw none."""
+    both = pl.concat([seen.with_columns(series=pl.lit("all")), seen])
+    counts = both.group_by("location", "series").agg(
+        orders=pl.col("orders").sum().cast(pl.Int64),
+        vehicles=pl.col("vehicle_id").n_unique().cast(pl.Int64),
+        observed=pl.len().cast(pl.Int64),
+    )
+    places = tree.select(location="ancestor", depth="depth").unique()
+    every = places.join(both.select("series").unique(), how="cross")
+    return every.join(counts, on=["location", "series"], how="left").with_columns(
+        pl.col("orders", "vehicles", "observed").fill_null(0)
+    )
+
+
+def _average_place(counted: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
+    places = tree.select(location="ancestor", depth="depth").unique().group_by("depth").agg(places=pl.len())
+    level = pl.col("observed").sum().over("series", "depth")
+    return (
+        counted.join(places, on="depth", how="left")
+        .with_columns(expected=(level / pl.col("places")).cast(pl.Float64), basis=pl.lit(AVERAGE_PLACE))
+        .drop("places")
+    )
+
+
+def _other_series(seen: pl.DataFrame, vehicles: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
+    years = _car_years(vehicles)
+    if years["series"].n_unique() < 2:
+        return pl.DataFrame()
+    total = years.group_by("band").agg(all_years=pl.col("years").sum())
+    comparable = years.join(total, on="band").with_columns(other_years=pl.col("all_years") - pl.col("years"))
+    comparable = comparable.filter(pl.col("other_years") > 1e-9)
+    counts = seen.group_by("location", "series", "band").agg(
+        visits=pl.len(), orders=pl.col("orders").sum(), cars=pl.col("vehicle_id").unique()
+    )
+    everywhere = counts.group_by("location", "band").agg(all_visits=pl.col("visits").sum())
+    places = tree.select(location="ancestor", depth="depth").unique()
+    cells = (
+        places.join(comparable, how="cross")
+        .join(counts, on=["location", "series", "band"], how="left")
+        .join(everywhere, on=["location", "band"], how="left")
+        .with_columns(pl.col("visits", "all_visits", "orders").fill_null(0))
+        .with_columns(expected=(pl.col("all_visits") - pl.col("visits")) / pl.col("other_years") * pl.col("years"))
+    )
+    return (
+        cells.group_by("location", "series", "depth")
+        .agg(
+            orders=pl.col("orders").sum().cast(pl.Int64),
+            vehicles=pl.col("cars").explode(empty_as_null=False).drop_nulls().n_unique().cast(pl.Int64),
+            observed=pl.col("visits").sum().cast(pl.Int64),
+            expected=pl.col("expected").sum(),
+        )
+        .with_columns(basis=pl.lit(OTHER_SERIES))
+        .filter((pl.col("observed") > 0) | (pl.col("expected") > 0))
+    )
+
+
+def _car_years(vehicles: pl.DataFrame) -> pl.DataFrame:
+    """Return car-years in care per series and band of car age."""
+    start = (pl.col("first_seen") - pl.col("built_on")).dt.total_days() / DAYS_PER_YEAR
+    end = (pl.col("last_seen") - pl.col("built_on")).dt.total_days() / DAYS_PER_YEAR
+    known = vehicles.with_columns(start=start, end=end)
+    bands = pl.int_ranges(
+        (pl.col("start") / AGE_BAND_YEARS).floor().cast(pl.Int64),
+        (pl.col("end") / AGE_BAND_YEARS).floor().cast(pl.Int64) + 1,
+    )
+    inside = pl.min_horizontal("end", (pl.col("band") + 1) * AGE_BAND_YEARS) - pl.max_horizontal(
+        "start", pl.col("band") * AGE_BAND_YEARS
+    )
+    banded = (
+        known.filter(pl.col("built_on").is_not_null())
+        .with_columns(band=bands)
+        .explode("band", empty_as_null=False)
+        .with_columns(years=inside)
+    )
+    rest = known.filter(pl.col("built_on").is_null()).with_columns(
+        band=pl.lit(-1, dtype=pl.Int64),
+        years=(pl.col("last_seen") - pl.col("first_seen")).dt.total_days() / DAYS_PER_YEAR,
+    )
+    both = pl.concat([banded.select("series", "band", "years"), rest.select("series", "band", "years")])
+    return both.group_by("series", "band").agg(years=pl.col("years").sum())
+
+
+def _with_ratios(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
+    """Add exact ratios row by row, and shrunken ones within each basis, series and level."""
+    exact = standardised_ratio(rows["observed"], rows["expected"], confidence=parameters.confidence)
+    rows = rows.with_columns(exact.select("ratio", "lower", "upper"))
+    shrunk = []
+    for _, part in rows.group_by("basis", "series", "depth", maintain_order=True):  # a prior per family of places
+        ratios = shrunken_ratio(part["observed"], part["expected"], confidence=parameters.confidence)
+        shrunk.append(part.with_columns(ratios.select("shrunken_ratio", "probability_above_one")))
+    return pl.concat(shrunk).with_columns(scan_p=pl.lit(None, dtype=pl.Float64))
