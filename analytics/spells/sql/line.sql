@@ -1,0 +1,100 @@
+-- One row per : repair line of a known car, closed by the as-of day, as the rules read it (rules 1, 8, 9, 13)
+-- Reads       : repairs, order_line, told_line, visit, renewing_action
+-- Parameters  : none
+-- Returns     : line_id VARCHAR
+--             : order_id VARCHAR
+--             : record_id VARCHAR
+--             : line_no BIGINT
+--             : vehicle_id VARCHAR
+--             : series VARCHAR
+--             : opened_on DATE
+--             : closed_on DATE
+--             : fault_on DATE
+--             : visit_id VARCHAR
+--             : component VARCHAR, recorded or told by the part number
+--             : position VARCHAR, as recorded
+--             : location VARCHAR
+--             : symptom VARCHAR
+--             : finding VARCHAR
+--             : cause VARCHAR
+--             : came_for BOOLEAN
+--             : action VARCHAR
+--             : reason VARCHAR, as recorded, else not recorded
+--             : reads_as VARCHAR, the reason after the last row of rule 8
+--             : renews BOOLEAN
+--             : modified BOOLEAN
+--             : part_no VARCHAR
+--             : removed_part_no VARCHAR
+--             : part_origin VARCHAR
+--             : fitted_instead_of VARCHAR
+--             : quantity DOUBLE, parts; 1 where empty
+--             : net_quantity DOUBLE, what is left after credits of the same part on the order
+--             : part_used BOOLEAN, a part went in
+--             : labour_minutes DOUBLE
+--             : cost DOUBLE
+--             : currency VARCHAR
+--             : measured DOUBLE
+--             : measured_unit VARCHAR
+--             : odometer DOUBLE
+--             : odometer_unit VARCHAR
+--             : inferred VARCHAR, columns filled in, with ;
+-- Order       : line_id
+
+select
+    r.line_id,
+    o.order_id,
+    r.record_id,
+    r.line_no,
+    r.vehicle_id,
+    o.series,
+    o.opened_on,
+    r.closed_on,
+    o.fault_on,
+    v.visit_id,
+    t.component,
+    r.position,
+    r.location,
+    r.symptom,
+    r.finding,
+    r.cause,
+    r.came_for,
+    t.action,
+    t.reason,
+    case
+        when t.reason <> 'not recorded' then t.reason
+        when o.order_planned then 'changed in passing'
+        else 'failure'
+    end as reads_as,
+    -- a part credited on the same order was not used; without it a replacement put no new unit in
+    case
+        when r.part_no is null then t.quantity
+        else least(t.quantity, sum(t.quantity) over (partition by o.order_id, t.component, r.part_no))
+    end as net_quantity,
+    (
+        t.action = 'overhauled'
+        or a.action is not null
+        or (t.action in ('replaced', 'exchanged') and net_quantity > 0)
+    ) as renews,
+    t.action = 'modified' as modified,
+    r.part_no,
+    r.removed_part_no,
+    r.part_origin,
+    r.fitted_instead_of,
+    t.quantity,
+    net_quantity > 0 and (r.part_no is not null or t.action in ('replaced', 'exchanged')) as part_used,
+    r.labour_minutes,
+    r.cost,
+    r.currency,
+    r.measured,
+    r.measured_unit,
+    r.odometer,
+    r.odometer_unit,
+    t.inferred
+from repairs as r
+inner join order_line as o using (line_id)
+inner join told_line as t using (line_id)
+asof inner join visit as v
+    on o.vehicle_id = v.vehicle_id and o.order_from >= v.day
+left join renewing_action as a
+    on t.component = a.component and t.action = a.action
+order by r.line_id

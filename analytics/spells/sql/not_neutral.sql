@@ -1,0 +1,99 @@
+-- One row per : visit and component for which it is not neutral, by reason (rules 3, 22)
+-- Reads       : visit, line, repair
+-- Parameters  : follow_up_days INTEGER, a visit opened within this of the hand-over of a repair is not neutral
+-- Returns     : visit_id VARCHAR
+--             : vehicle_id VARCHAR
+--             : component VARCHAR, null: for every component
+--             : why VARCHAR, own failure, follow-up or cause not known
+-- Order       : visit_id, component, why
+
+with marked as (
+
+    select
+        *,
+        coalesce(bool_or(came_for) over (partition by visit_id), false) as visit_is_marked
+    from repair
+
+),
+
+-- where some line says that the car came for it, a failure not so marked was met on the way
+failing as (
+
+    select distinct
+        visit_id,
+        component
+    from marked
+    where reads_as = 'failure' and coalesce(came_for, not visit_is_marked)
+
+),
+
+alone as (
+
+    select
+        visit_id,
+        min(component) as component
+    from failing
+    group by visit_id
+    having count(*) = 1
+
+),
+
+worked_on as (
+
+    select distinct
+        vehicle_id,
+        component,
+        visit_id,
+        closed_on
+    from repair
+    where action not in ('inspected', 'none')
+
+),
+
+-- what a line without component or a quarantined one was about is not known; it may be any component
+unknown as (
+
+    select
+        v.visit_id,
+        v.from_quarantine or count(*) filter (where l.line_id is not null and l.component is null) > 0 as some_unknown,
+        count(*) filter (
+            where l.component is not null and l.reads_as in ('failure', 'found at inspection', 'accident')
+        ) > 0 as explained
+    from visit as v
+    left join line as l using (visit_id)
+    group by v.visit_id, v.from_quarantine
+
+)
+
+select
+    a.visit_id,
+    v.vehicle_id,
+    a.component,
+    'own failure' as why
+from alone as a
+inner join visit as v using (visit_id)
+where not v.has_planned
+union all
+select distinct
+    v.visit_id,
+    v.vehicle_id,
+    w.component,
+    'follow-up' as why
+from worked_on as w
+inner join visit as v
+    on
+        w.vehicle_id = v.vehicle_id
+        and w.visit_id <> v.visit_id
+        and v.day > w.closed_on
+        and v.day <= w.closed_on + $follow_up_days::integer
+where not v.has_planned
+union all
+select
+    v.visit_id,
+    v.vehicle_id,
+    null as component,
+    'cause not known' as why
+from unknown as u
+inner join visit as v using (visit_id)
+where u.some_unknown and not u.explained and not v.has_planned
+order by visit_id, component, why

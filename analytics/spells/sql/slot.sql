@@ -1,0 +1,21 @@
+-- One row per : position of a component on a car that is watched for failures (rules 15, 16)
+-- Reads       : slot_draft, component_fact
+-- Parameters  : none
+-- Returns     : vehicle_id VARCHAR
+--             : component VARCHAR
+--             : position VARCHAR, only where there is one; all where the component is shown for the whole car
+--             : whole_car BOOLEAN
+--             : position_no BIGINT, 1, 2, 3 by name
+--             : positions BIGINT, how many the car has
+-- Order       : vehicle_id, component, position
+
+select distinct
+    s.vehicle_id,
+    s.component,
+    case when f.whole_car then 'all' else s.position end as position,
+    f.whole_car,
+    case when f.whole_car then 1 else s.position_no end as position_no,
+    case when f.whole_car then 1 else s.positions end as positions
+from slot_draft as s
+inner join component_fact as f using (component)
+order by s.vehicle_id, s.component, position

@@ -1,0 +1,46 @@
+-- One row per : repair line of a known car, closed by the as-of day, with what it leaves unsaid filled in (rules 8, 13)
+-- Reads       : repairs, order_line, part_component
+-- Parameters  : none
+-- Returns     : line_id VARCHAR
+--             : component VARCHAR, recorded or told by the part number
+--             : action VARCHAR, recorded, else replaced with a part and none without
+--             : reason VARCHAR, recorded, else not recorded
+--             : quantity DOUBLE, recorded, else 1
+--             : inferred VARCHAR, columns filled in, with ;
+-- Order       : line_id
+
+with filled as (
+
+    select
+        r.line_id,
+        r.inferred,
+        coalesce(r.component, p.component) as component,
+        -- a part that was credited was not fitted, so it tells of no replacement
+        coalesce(
+            r.action, case when r.part_no is not null and coalesce(r.quantity, 1) > 0 then 'replaced' else 'none' end
+        ) as action,
+        coalesce(r.reason, 'not recorded') as reason,
+        coalesce(r.quantity, 1) as quantity,
+        [
+            case when r.component is null and p.component is not null then 'component' end,
+            case when r.action is null then 'action' end,
+            case when coalesce(r.reason, 'not recorded') = 'not recorded' then 'reason' end,
+            case when r.quantity is null then 'quantity' end,
+            case when r.opened_on is null and o.opened_on is not null then 'opened_on' end
+        ] as marks
+    from repairs as r
+    inner join order_line as o using (line_id)
+    left join part_component as p using (line_id)
+
+)
+
+select
+    line_id,
+    component,
+    action,
+    reason,
+    quantity,
+    nullif(array_to_string(list_sort(list_distinct(list_concat(string_split(inferred, ';'), marks))), ';'), '')
+        as inferred
+from filled
+order by line_id

@@ -1,0 +1,54 @@
+-- One row per : line at its position; one more for each unit renewed in passing by a pair or quantity (rules 16, 17)
+-- Reads       : line_place, slot, component_fact, unit_event, unit_answer
+-- Parameters  : none
+-- Returns     : line_id VARCHAR, of a unit renewed in passing the line whose part it was
+--             : order_id VARCHAR
+--             : vehicle_id VARCHAR
+--             : component VARCHAR
+--             : position VARCHAR
+--             : position_inferred BOOLEAN
+--             : passing BOOLEAN, renewed in passing without a line of its own
+-- Order       : order_id, component, position, line_id
+
+with answers as (
+
+    select
+        e.order_id,
+        e.vehicle_id,
+        e.component,
+        e.line_id,
+        e.position_no < 0 as blank,
+        a.passing,
+        s.position
+    from unit_event as e
+    inner join unit_answer as a using (event_no)
+    inner join slot as s
+        on e.vehicle_id = s.vehicle_id and e.component = s.component and a.position_no = s.position_no - 1
+    where e.order_id is not null
+
+)
+
+select
+    p.line_id,
+    p.order_id,
+    p.vehicle_id,
+    p.component,
+    case when c.whole_car then 'all' else coalesce(p.position, a.position) end as position,
+    not c.whole_car and (p.position is null or p.filled is not null) as position_inferred,
+    false as passing
+from line_place as p
+inner join component_fact as c using (component)
+left join answers as a
+    on p.order_id = a.order_id and p.component = a.component and p.position is null and a.blank and not a.passing
+union all
+select
+    line_id,
+    order_id,
+    vehicle_id,
+    component,
+    position,
+    true as position_inferred,
+    true as passing
+from answers
+where passing
+order by order_id, component, position, line_id

@@ -1,0 +1,22 @@
+-- One row per : event at a position, as numbers
+-- Reads       : unit_event
+-- Parameters  : none
+-- Returns     : group_no BIGINT
+--             : order_no BIGINT
+--             : position_no BIGINT
+--             : positions BIGINT
+--             : renews BOOLEAN
+--             : units BIGINT
+--             : closed_day BIGINT
+-- Order       : event_no
+
+select
+    group_no,
+    order_no,
+    position_no,
+    positions,
+    renews,
+    units,
+    closed_day
+from unit_event
+order by event_no
