@@ -8,7 +8,7 @@ import sys
 from datetime import date
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from platformdirs import user_data_path
 
@@ -55,10 +55,12 @@ def _default_data(*, demo: bool) -> Path:
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser of all commands."""
     common = argparse.ArgumentParser(add_help=False)
-    common.add_argument("--data", type=Path, metavar="DIR", default=None, help="where ledger and snapshots live")
+    where: dict[str, Any] = {"type": Path, "metavar": "DIR", "help": "where ledger and snapshots live"}
+    common.add_argument("--data", default=argparse.SUPPRESS, **where)
     parser = argparse.ArgumentParser(
         prog="wearledger", description="Closed repair records in, honest answers out.", epilog=EPILOG
     )
+    parser.add_argument("--data", default=None, **where)
     parser.add_argument("--version", action="version", version=f"wearledger {version('wearledger')}")
     sub = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 

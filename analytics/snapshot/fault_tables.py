@@ -1,0 +1,90 @@
+"""Declared tables of faults: how often, when and where."""
+
+from __future__ import annotations
+
+from analytics.snapshot.declare import declared
+
+FAULT = declared(
+    "fault",
+    "one row per fault counted: a visit, its component, position and place",
+    "fault_record component position",
+    """
+    fault_record text! - | the line
+    vehicle_id text! - | the car
+    series text! - | production series
+    visit_day date! - | day of the visit
+    component text! - | kind of part, or none
+    position text! - | slot on the car, or all
+    location text - | the place
+    reads_as text! - | failure, found at inspection or consequence
+    used yes_no! - | whether it lies within the component's window
+    """,
+)
+
+FAILURE_INTERVAL = declared(
+    "failure_interval",
+    "one row per component, position and series",
+    "component position series",
+    """
+    component text! - | kind of part
+    position text! - | slot on the car, or all
+    series text! - | production series, or all
+    failures whole! - | failures within the windows
+    vehicles whole! - | cars watched
+    vehicle_years number! years | car-years watched
+    distance_km number km | km driven while watched
+    rate_per_100_vehicle_years number - | failures per 100 car-years
+    rate_lower number - | exact lower limit
+    rate_upper number - | exact upper limit
+    median_interval_days number days | median gap to the next failure at the same position
+    median_status text! - | ok or why there is none
+    trend_z number - | Laplace statistic over the cars' own windows
+    trend_p_value number 0-1 | two-sided
+    events_seen whole! - | failures recorded
+    events_used whole! - | of these, within the windows
+    """,
+)
+
+MEAN_CUMULATIVE = declared(
+    "mean_cumulative",
+    "one row per group, scale of the car and event time",
+    "component grouping level scale time",
+    """
+    component text! - | kind of part
+    grouping text! - | component, series or position
+    level text! - | value of the grouping, or all
+    scale text! - | age or distance, of the car
+    time whole! day_or_km | of the car
+    at_risk whole! cars | watched just before
+    events whole! - | failures at this time
+    mcf number! failures_per_car | mean cumulative failures
+    lower number - | lower limit
+    upper number - | upper limit
+    """,
+)
+
+FAULT_LOCATION = declared(
+    "fault_location",
+    "one row per place (every level of the tree), series and basis",
+    "location series basis",
+    """
+    location text! - | the place
+    series text! - | production series, or all
+    basis text! - | average place, or same place, other series
+    orders whole! - | orders with a fault there
+    vehicles whole! - | cars with a fault there
+    observed whole! visits | distinct visits with a fault there
+    expected number visits | by chance on this basis
+    ratio number - | observed over expected
+    lower number - | exact lower limit of the ratio
+    upper number - | exact upper limit of the ratio
+    shrunken_ratio number - | after allowing for luck
+    probability_above_one number 0-1 | posterior
+    scan_p number 0-1 | tree-wide scan, later
+    name text - | words for people
+    parent text - | the place it is part of
+    x number 0-1 | plan view, 0 = the car's left
+    y number 0-1 | plan view, 0 = nose
+    deck text - | above or below
+    """,
+)

@@ -1,0 +1,127 @@
+"""Declared tables of lives: units at risk, curves, models."""
+
+from __future__ import annotations
+
+from analytics.snapshot.declare import declared
+
+SPELL = declared(
+    "spell",
+    "one row per unit at risk, per scale (two where a lay-up cuts it)",
+    "vehicle_id component position unit_no scale entry",
+    """
+    vehicle_id text! - | the car
+    component text! - | kind of part
+    position text! - | slot on the car
+    unit_no whole! - | running number of the unit at its position, 1 = first known
+    series text! - | production series of the car
+    variant text! - | design of the fitted part, or unknown
+    part_no text - | part fitted, where recorded
+    part_origin text! - | where the part came from, or unknown
+    scale text! - | age or distance
+    entry whole! day_or_km | of the unit, when watching began, exclusive
+    exit whole! day_or_km | of the unit, when watching ended, inclusive
+    exit_lower whole day_or_km | last clean check, for a fault found at inspection
+    event whole! - | 1 = failed
+    cause text! - | how the spell ended
+    age_known yes_no! - | whether the day of fitting is known
+    vehicle_age whole day_or_km | of the car at entry, null where not known or not trusted
+    position_inferred yes_no! - | whether a blank position was filled in by rule 16
+    reason_recorded yes_no! - | whether the ending record told its reason
+    start_record text - | line that fitted the unit
+    end_record text - | line that ended the spell
+    """,
+)
+
+SURVIVAL_CURVE = declared(
+    "survival_curve",
+    "one row per group, scale and event time; units of known age",
+    "component grouping level scale time",
+    """
+    component text! - | kind of part
+    grouping text! - | component, variant, part_origin, series, position or action
+    level text! - | value of the grouping, or all
+    scale text! - | age or distance
+    given_lasted_to whole! day_or_km | the curve is conditional on lasting to here
+    time whole! day_or_km | of the unit
+    at_risk whole! units | watched just before
+    events whole! units | failed at this time
+    survival number! 0-1 | share still working
+    lower number 0-1 | lower limit
+    upper number 0-1 | upper limit
+    """,
+)
+
+LIFE_MODEL = declared(
+    "life_model",
+    "one row per group and scale",
+    "component grouping level scale",
+    """
+    component text! - | kind of part
+    grouping text! - | component, variant, part_origin, series, position or action
+    level text! - | value of the grouping, or all
+    scale text! - | age or distance
+    failures whole! - | failures used
+    units whole! - | units watched
+    unit_time number! day_or_km | sum of exposure
+    events_seen whole! - | failures recorded before the window rules
+    events_used whole! - | of these, used
+    shape number - | Weibull shape, posterior median
+    shape_lower number - | lower limit
+    shape_upper number - | upper limit
+    life number day_or_km | life by which 63.2 % have failed
+    life_lower number day_or_km | lower limit
+    life_upper number day_or_km | upper limit
+    life10 number day_or_km | life by which 10 % have failed
+    life10_lower number day_or_km | lower limit
+    life10_upper number day_or_km | upper limit
+    life50 number day_or_km | life by which 50 % have failed
+    life50_lower number day_or_km | lower limit
+    life50_upper number day_or_km | upper limit
+    basis text! - | own, family or bound only
+    status text! - | ok, bound only, upper open, unlike family, no finite estimate or too few
+    family text - | family it borrows from
+    family_members whole - | components in the family
+    family_failures whole - | failures in the family
+    safety_critical yes_no! - | no remaining life may be shown
+    default_grouping yes_no! - | rule 33: the grouping pages and forecasts use
+    rate_upper number per_100_unit_years | upper limit of the failure rate, age scale
+    """,
+)
+
+LIFE_SURVIVAL = declared(
+    "life_survival",
+    "one row per group, scale and age asked at: the posterior's survival",
+    "component grouping level scale time",
+    """
+    component text! - | kind of part
+    grouping text! - | as in life_model
+    level text! - | as in life_model
+    scale text! - | age or distance
+    time whole! day_or_km | age of the unit asked at
+    survival number - | share still working, posterior median
+    lower number 0-1 | lower limit
+    upper number 0-1 | upper limit
+    basis text! - | own, family or bound only
+    """,
+)
+
+UNIT_NOW = declared(
+    "unit_now",
+    "one row per position of a car",
+    "vehicle_id component position",
+    """
+    vehicle_id text! - | the car
+    component text! - | kind of part
+    position text! - | slot on the car
+    unit_no whole! - | running number
+    series text! - | production series
+    variant text! - | design, or unknown
+    part_no text - | part fitted
+    fitted_on date - | day of fitting, null where not known
+    age whole days | since fitted, or since the car joined
+    age_known yes_no! - | whether the day of fitting is known
+    distance whole km | since fitted, or since the car joined
+    state text! - | running, after repair, or fault found and left
+    start_record text - | line that fitted it
+    """,
+)

@@ -1,0 +1,47 @@
+"""Declared tables of stock: demand and orders."""
+
+from __future__ import annotations
+
+from analytics.snapshot.declare import declared
+
+REORDER = declared(
+    "reorder",
+    "one row per interchangeable group",
+    "part_no",
+    """
+    part_no text! - | live number of the group
+    components text! - | components it serves
+    horizon_days number! days | median lead time plus review
+    demand_mean number parts | expected demand
+    p50 whole parts | not exceeded in 50 of 100
+    p80 whole parts | not exceeded in 80 of 100
+    p90 whole parts | not exceeded in 90 of 100
+    p95 whole parts | not exceeded in 95 of 100
+    p99 whole parts | not exceeded in 99 of 100
+    on_hand number parts | on the shelf
+    on_order number parts | on order and due within the horizon
+    reserved number parts | reserved
+    reorder_point whole parts | order when fewer are available
+    order_quantity whole parts | to order now, whole packs
+    service_level number! 0-1 | chance of no shortage
+    method text! - | how the demand was forecast
+    basis text! - | rate, or why there is none
+    repairs whole! - | repairs in the history used
+    car_years number! years | active car-years in the history used
+    pack_size whole parts | parts in a pack
+    looks_like text - | numbers that look the same and do not fit
+    reason text! - | one sentence
+    """,
+)
+
+DEMAND = declared(
+    "demand",
+    "one row per interchangeable group, horizon and quantity",
+    "part_no horizon_days quantity",
+    """
+    part_no text! - | live number of the group
+    horizon_days number! days | horizon
+    quantity whole! parts | demand
+    probability number! 0-1 | of exactly this demand
+    """,
+)
