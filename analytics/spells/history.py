@@ -44,6 +44,11 @@ TABLES_AFTER_POSITIONS = (
     "watch_window",
     "clean_check",
     "lay_up",
+    "left_out_line",
+    "left_out_unit",
+    "left_out_car",
+    "left_out_visit",
+    "left_out",
 )
 
 

@@ -10,6 +10,7 @@
 --             : position_inferred BOOLEAN, rule 16 or a sister line told it
 --             : fault_on DATE
 --             : closed_on DATE
+--             : beside_failure BOOLEAN, no reason told, renewed beside a told failure
 --             : reads_as VARCHAR
 --             : reason_recorded BOOLEAN
 --             : action VARCHAR
@@ -55,10 +56,8 @@ select
     p.fault_on,
     p.closed_on,
     -- beside the position that is told to have failed, one renewed without a reason was renewed in passing
-    case
-        when p.reads_as = 'failure' and not p.reason_recorded and p.renews and p.failure_told then 'changed in passing'
-        else p.reads_as
-    end as reads_as,
+    p.reads_as = 'failure' and not p.reason_recorded and p.renews and p.failure_told as beside_failure,
+    case when beside_failure then 'changed in passing' else p.reads_as end as reads_as,
     p.reason_recorded,
     p.action,
     p.renews,
