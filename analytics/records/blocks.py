@@ -1,0 +1,194 @@
+"""Turn one table of a file into rows of a native table, as one block of a mapping says; judge nothing."""
+
+from __future__ import annotations
+
+import string
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import duckdb
+import polars as pl
+
+from analytics.errors import FeedError
+from analytics.records.csv_text import ROW
+from analytics.records.feed import FEED
+from analytics.records.mapping import ANY_OTHER, Block, Format
+from analytics.records.notation import iso_dates, plain_numbers
+
+if TYPE_CHECKING:
+    from analytics.records.reading import SourceTable
+
+CONTENT_ID = "content-"
+"""Beginning of a record number formed from the row's content."""
+
+UNREAD = "unread"
+"""Column of a mapped table that says why a row could not be split; present only where there is such a row."""
+
+MINUTES_PER_HOUR = 60
+
+_CONTENT_ID_SQL = Path(__file__).with_name("content_id.sql")
+
+
+def apply_block(block: Block, source: SourceTable, where: str) -> tuple[pl.DataFrame, tuple[str, ...]]:
+    """Return the native rows one source table gives, and what was left out on the way.
+
+    Parameters
+    ----------
+    block
+        What the mapping says of this table and file.
+    source
+        The table as read.
+    where
+        Mapping file, for messages.
+
+    Returns
+    -------
+    tuple of DataFrame and notes
+        String columns the block fills, ``file`` and ``row_no``; counts of skipped and repeated rows in words.
+
+    Raises
+    ------
+    FeedError
+        If the file lacks a column that the block names.
+    """
+    theirs = [name for name in source.frame.columns if name != ROW]
+    _need_columns(block, theirs, source.file, where)
+    kept, notes = _keep_rows(source.frame.drop(block.drop), block, source.file)
+    parts = [_native_rows(kept, block, n, source) for n in block.numbers or (None,)]
+    rows = pl.concat(parts).sort("row_no", "n", maintain_order=True)
+    if block.skip_empty:
+        full = rows.filter(pl.any_horizontal(pl.col(block.skip_empty).is_not_null()))
+        notes.append(_left_out(rows.height - full.height, source.file, f"no {' or '.join(block.skip_empty)}"))
+        rows = full
+    if block.table == "repairs" and "record_id" not in block.filled:
+        rows = _number_by_content(rows)
+    if block.table == "repairs" and "line_no" not in block.filled:
+        rows = _number_lines(rows)
+    rows = rows.drop("n", "content")
+    if block.distinct:
+        once = rows.unique(pl.exclude("row_no"), keep="first", maintain_order=True)
+        notes.append(_left_out(rows.height - once.height, source.file, f"a repetition for {block.table}"))
+        rows = once
+    ordered = [name for name in FEED[block.table].names if name in rows.columns]
+    return rows.select(*ordered, file=pl.lit(source.file), row_no="row_no"), tuple(note for note in notes if note)
+
+
+def _left_out(count: int, file: str, why: str) -> str:
+    return f"{file}: {count} row(s) left out: {why}" if count else ""
+
+
+def their_columns(block: Block) -> set[str]:
+    """Return every column of theirs that a block names, except the dropped ones."""
+    named = {*block.columns.values()}
+    numbered = {name.replace("{n}", str(n)) for name in named for n in block.numbers} if block.numbers else named
+    templates = {field for each in block.templates.values() for field in _fields_of(each)}
+    texts = {rules.column for rules in block.text.values()}
+    ours = {"n", "year"} if block.numbers else {"year"}
+    return numbered | (templates - ours) | texts | {*block.where, *block.skip, *block.content_id}
+
+
+def _fields_of(template: str) -> list[str]:
+    return [field for _, field, _, _ in string.Formatter().parse(template) if field]
+
+
+def _need_columns(block: Block, theirs: list[str], file: str, where: str) -> None:
+    missing = sorted((their_columns(block) | {*block.drop}) - {*theirs})
+    if missing:
+        raise FeedError(
+            f"{file} has no column {', '.join(missing)}",
+            where=f"{where}, block for {block.table}",
+            next_step=f"use its own names: {', '.join(theirs)}",
+        )
+    hidden = sorted(their_columns(block) & {*block.drop})
+    if hidden:
+        raise FeedError(
+            f"{', '.join(hidden)} is dropped and used in one block",
+            where=f"{where}, block for {block.table}",
+            next_step="take it out of drop, or out of the other lists",
+        )
+
+
+def _keep_rows(frame: pl.DataFrame, block: Block, file: str) -> tuple[pl.DataFrame, list[str]]:
+    kept = frame.filter(
+        *[pl.col(name).is_in(list(values)).fill_null(value="" in values) for name, values in block.where.items()],
+        *[~pl.col(name).is_in(list(values)).fill_null(value="" in values) for name, values in block.skip.items()],
+    )
+    said = ", ".join((*block.where, *block.skip))
+    return kept, [_left_out(frame.height - kept.height, file, f"by {said}, as the mapping says")]
+
+
+def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: SourceTable) -> pl.DataFrame:
+    number = "" if n is None else str(n)
+    table = FEED[block.table]
+    filled: dict[str, pl.Expr] = {}
+    for name, theirs in block.columns.items():
+        filled[name] = _value(pl.col(theirs.replace("{n}", number)), name, block)
+    for name, rules in block.text.items():
+        found = rules.expression()
+        filled[name] = pl.coalesce(filled[name], found) if name in filled else found
+    for name, text in block.constants.items():
+        filled[name] = pl.lit(text)
+    for name in filled.keys() - block.constants.keys():
+        filled[name] = _plain(filled[name], table.column(name).kind, block.format, from_sheet=source.from_sheet)
+    if "odometer_unit" not in filled and "odometer" in filled and "odometer" in block.units:
+        filled["odometer_unit"] = pl.when(filled["odometer"].is_not_null()).then(pl.lit(block.units["odometer"]))
+    if block.units.get("labour_minutes") == "h" and "labour_minutes" in filled:
+        hours = filled["labour_minutes"].cast(pl.Float64, strict=False) * MINUTES_PER_HOUR
+        filled["labour_minutes"] = pl.coalesce(hours.cast(pl.String), filled["labour_minutes"])
+    for name, template in block.templates.items():
+        filled[name] = _compose(template, number, filled.get("closed_on"))
+    content = sorted(block.content_id) or sorted(c.replace("{n}", number) for c in block.columns.values())
+    return kept.select(
+        **filled,
+        row_no=pl.col(ROW),
+        n=pl.lit(n, dtype=pl.Int64),
+        content=pl.concat_str(pl.col(content).fill_null(""), separator="\x1f") if content else pl.lit(""),
+    )
+
+
+def _value(text: pl.Expr, name: str, block: Block) -> pl.Expr:
+    if name in block.placeholders:
+        text = pl.when(~text.is_in(list(block.placeholders[name]))).then(text)
+    if name not in block.values:
+        return text
+    listed = dict(block.values[name])
+    empty, other = listed.pop("", None), listed.pop(ANY_OTHER, None)
+    word = text.str.to_lowercase()
+    mapped = word.replace_strict(
+        list(listed), list(listed.values()), default=text if other is None else pl.lit(other), return_dtype=pl.String
+    )
+    return pl.when(text.is_not_null()).then(mapped).otherwise(pl.lit(empty, dtype=pl.String)).replace("", None)
+
+
+def _plain(text: pl.Expr, kind: str, notation: Format, *, from_sheet: bool) -> pl.Expr:
+    if kind == "date":
+        return iso_dates(text, notation, from_sheet=from_sheet)
+    return plain_numbers(text, notation) if kind in {"number", "whole"} else text
+
+
+def _compose(template: str, number: str, closed_on: pl.Expr | None) -> pl.Expr:
+    pieces: list[pl.Expr] = []
+    for literal, field, _, _ in string.Formatter().parse(template):
+        if literal:
+            pieces.append(pl.lit(literal))
+        if field == "n" and number:
+            pieces.append(pl.lit(number))
+        elif field == "year" and closed_on is not None:
+            pieces.append(closed_on.str.extract(r"^(\d{4})"))
+        elif field:
+            pieces.append(pl.col(field))
+    return pl.concat_str(pieces)
+
+
+def _number_by_content(rows: pl.DataFrame) -> pl.DataFrame:
+    """Form ``record_id`` from the words of the row, so that the same export gives the same numbers again."""
+    with duckdb.connect(":memory:") as connection:
+        connection.register("content_in", rows.select("content").with_row_index("place"))
+        digest = connection.sql(_CONTENT_ID_SQL.read_text(encoding="utf-8")).pl()
+    return rows.with_columns(record_id=pl.lit(CONTENT_ID) + digest["digest"])
+
+
+def _number_lines(rows: pl.DataFrame) -> pl.DataFrame:
+    """Give the lines of one job numbers in the order of the file, so that equal lines are all kept."""
+    job = [name for name in ("record_id", "vehicle_id", "closed_on") if name in rows.columns]
+    return rows.with_columns(line_no=pl.int_range(1, pl.len() + 1).over(job).cast(pl.String))

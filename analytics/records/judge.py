@@ -1,0 +1,234 @@
+"""Judge the mapped rows of one table: accepted with types, values set aside alone, rows quarantined (rules 1 and 3)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.records.blocks import CONTENT_ID, UNREAD
+from analytics.records.feed import FEED
+from analytics.records.values import read_column
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping as Named
+    from datetime import date
+
+    from analytics.records.table import Column, Table
+
+NOT_LOADED_WITHOUT = {"repairs": ("action", "reason")}
+"""Optional columns whose unknown words cost the row: guessing them would change what is counted (rule 3)."""
+
+HOME_UNIT = "km"
+"""Unit of an odometer figure where neither the row nor the mapping says one."""
+
+SET_ASIDE = {"row_no": pl.Int64, "file": pl.String, "column": pl.String, "value": pl.String, "says": pl.String}
+QUARANTINED = {**SET_ASIDE, "vehicle_id": pl.String, "day": pl.Date, "planned": pl.Boolean, "row": pl.String}
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What became of the rows of one table.
+
+    Attributes
+    ----------
+    accepted
+        All native columns with their types, ``file``, ``row_no``, and ``inferred``: names of columns that were filled
+        in or completed, joined by ``;``, null where none was.
+    quarantined
+        A row per refused row: ``row_no``, ``file``, the first ``column`` that cost it with its ``value``, ``says``
+        (every reason), and, for repairs, ``vehicle_id``, ``day`` and ``planned`` where they can be read; ``row`` is
+        the mapped row as JSON text.
+    set_aside
+        A row per value that was left out of an accepted row: ``row_no``, ``file``, ``column``, ``value``, ``says``.
+    """
+
+    accepted: pl.DataFrame
+    quarantined: pl.DataFrame
+    set_aside: pl.DataFrame
+
+
+def judge(
+    table_name: str, text_frame: pl.DataFrame, *, loaded_on: date, settings: Named[str, str | int | float]
+) -> Judged:
+    """Judge every row of a mapped table by its own values.
+
+    Parameters
+    ----------
+    table_name
+        Native table.
+    text_frame
+        String columns (those native columns that are there), ``file``, ``row_no``, perhaps ``unread``.
+    loaded_on
+        Day of loading; nothing that has happened is later.
+    settings
+        What the mapping says of default units (`MappedFeed.settings`).
+
+    Returns
+    -------
+    Judged
+        ``accepted`` and ``quarantined`` together have as many rows as `text_frame`, in its order.
+
+    Notes
+    -----
+    A row is quarantined only if a required value is missing or cannot be read, if ``closed_on`` or another required
+    day lies after the day of loading, if action or reason is not on the list, or if the row could not be split.
+    Every other value that cannot be read is set aside alone. Cars nobody declared and numbers that start again
+    (rule 5) need the whole ledger and are judged there.
+    """
+    table = FEED[table_name]
+    staged = _read(table, text_frame, loaded_on)
+    staged = _compare(table, staged)
+    staged = _fill(table, staged, settings)
+    required = [f"lacks {column.name}" for column in table.columns if not column.nullable]
+    staged = staged.with_columns(pl.col(name[6:]).is_null().alias(name) for name in required)
+    costly = [f"says {name}" for name in NOT_LOADED_WITHOUT.get(table_name, ())]
+    refused = pl.col(UNREAD).is_not_null() | pl.any_horizontal(
+        pl.lit(value=False), *required, *(pl.col(name).is_not_null() for name in costly)
+    )
+    good = staged.filter(~refused)
+    accepted = good.select(*table.names, "file", "row_no", _inferred(table))
+    return Judged(accepted, _quarantine(table, staged.filter(refused)), _set_aside(table, good))
+
+
+def _read(table: Table, text_frame: pl.DataFrame, loaded_on: date) -> pl.DataFrame:
+    """One row per row: text, value, says and inferred of every native column."""
+    there = set(text_frame.columns)
+    texts = [
+        (pl.col(name).str.strip_chars() if name in there else pl.lit(None, dtype=pl.String)).alias(f"text {name}")
+        for name in table.names
+    ]
+    unread = pl.col(UNREAD) if UNREAD in there else pl.lit(None, dtype=pl.String).alias(UNREAD)
+    frame = text_frame.select("file", "row_no", unread, *texts)
+    frame = frame.with_columns(
+        pl.when(pl.col(f"text {name}") != "").then(pl.col(f"text {name}")).alias(f"text {name}")
+        for name in there & {*table.names}
+    )
+    columns: list[pl.Expr] = []
+    for column in table.columns:
+        name = column.name
+        reading = read_column(column, pl.col(f"text {name}"), loaded_on)
+        columns += [
+            reading.value.cast(column.dtype).alias(name),
+            reading.says.cast(pl.String).alias(f"says {name}"),
+            reading.inferred.fill_null(value=False).alias(f"inferred {name}"),
+        ]
+    return frame.with_columns(columns)
+
+
+def _compare(table: Table, staged: pl.DataFrame) -> pl.DataFrame:
+    """Set aside the value that cannot be true beside another one of its row."""
+    for name, contradicted, says in _contradictions(table):
+        staged = staged.with_columns(
+            pl.when(contradicted.fill_null(value=False)).then(None).otherwise(pl.col(name)).alias(name),
+            pl.coalesce(pl.col(f"says {name}"), pl.when(contradicted).then(pl.lit(says))).alias(f"says {name}"),
+        )
+    return staged
+
+
+def _contradictions(table: Table) -> list[tuple[str, pl.Expr, str]]:
+    col = pl.col
+    known: dict[str, list[tuple[str, pl.Expr, str]]] = {
+        "vehicles": [("left_on", col("left_on") < col("built_on"), "is before the car was built")],
+        "repairs": [("opened_on", col("opened_on") > col("closed_on"), "is after closed_on")],
+        "fitted": [("fitted_to", col("fitted_to") < col("fitted_from"), "is before fitted_from")],
+        "limits": [("upper", col("upper") < col("lower"), "is below the lower limit")],
+        "parts": [
+            (
+                "lead_time_p90_days",
+                col("lead_time_p90_days") < col("lead_time_days"),
+                "is less than the median lead time",
+            )
+        ],
+    }
+    found = known.get(table.name, [])
+    if "odometer_unit" in table.names:
+        unit_unknown = col("says odometer_unit").is_not_null() & col("odometer").is_not_null()
+        found = [*found, ("odometer", unit_unknown, "has a unit that is neither km nor mi")]
+    return found
+
+
+def _fill(table: Table, staged: pl.DataFrame, settings: Named[str, str | int | float]) -> pl.DataFrame:
+    """Fill in what the declaration or the mapping says of empty values, and mark it."""
+    fillings = [(c.name, pl.lit(c.default, dtype=c.dtype), c.name) for c in table.columns if c.default is not None]
+    if "odometer_unit" in table.names:
+        fillings.append(("odometer_unit", pl.lit(str(settings.get("odometer_unit", HOME_UNIT))), "odometer"))
+    if "currency" in table.names and "currency" in settings:
+        priced = "cost" if "cost" in table.names else "unit_cost"
+        fillings.append(("currency", pl.lit(str(settings["currency"])), priced))
+    for name, word, beside in fillings:
+        beside_there = pl.lit(value=True) if beside == name else pl.col(beside).is_not_null()
+        empty = pl.col(f"text {name}").is_null() & beside_there
+        if not _required(table.column(name)):
+            empty = pl.col(name).is_null() & beside_there
+        staged = staged.with_columns(
+            pl.when(empty).then(word).otherwise(pl.col(name)).alias(name),
+            (pl.col(f"inferred {name}") | empty).alias(f"inferred {name}"),
+        )
+    if table.name == "repairs":
+        formed = pl.col("record_id").str.starts_with(CONTENT_ID).fill_null(value=False)
+        staged = staged.with_columns(formed.alias("inferred record_id"))
+    return staged
+
+
+def _required(column: Column) -> bool:
+    return not column.nullable
+
+
+def _inferred(table: Table) -> pl.Expr:
+    names = [
+        pl.when(pl.col(f"inferred {name}") & pl.col(name).is_not_null()).then(pl.lit(name)) for name in table.names
+    ]
+    joined = pl.concat_str(names, separator=";", ignore_nulls=True)
+    return pl.when(joined != "").then(joined).alias("inferred")
+
+
+def _set_aside(table: Table, good: pl.DataFrame) -> pl.DataFrame:
+    parts = [
+        good.filter(pl.col(f"says {name}").is_not_null()).select(
+            "row_no",
+            "file",
+            column=pl.lit(name),
+            value=f"text {name}",
+            says=_sentence(table, name),
+        )
+        for name in table.names
+    ]
+    return pl.concat([pl.DataFrame(schema=SET_ASIDE), *parts]).sort("file", "row_no", maintain_order=True)
+
+
+def _sentence(table: Table, name: str) -> pl.Expr:
+    meaning = table.column(name).meaning
+    return pl.format("{} ({}): '{}' {}", pl.lit(name), pl.lit(meaning), pl.col(f"text {name}"), pl.col(f"says {name}"))
+
+
+def _quarantine(table: Table, bad: pl.DataFrame) -> pl.DataFrame:
+    """One row per refused row; the reasons stand in the order of the columns."""
+    reasons: list[pl.Expr] = []
+    firsts: list[pl.Expr] = [pl.when(pl.col(UNREAD).is_not_null()).then(pl.lit(""))]
+    values: list[pl.Expr] = [pl.when(pl.col(UNREAD).is_not_null()).then(pl.lit(""))]
+    for column in table.columns:
+        name = column.name
+        if column.nullable and name not in NOT_LOADED_WITHOUT.get(table.name, ()):
+            continue
+        wrong = pl.col(f"says {name}").is_not_null()
+        empty = pl.col(f"lacks {name}") if not column.nullable else pl.lit(value=False)
+        missing = pl.lit(f"{name} ({column.meaning}) is empty")
+        reasons.append(pl.when(wrong).then(_sentence(table, name)).when(empty).then(missing))
+        firsts.append(pl.when(wrong | empty).then(pl.lit(name)))
+        values.append(pl.when(wrong | empty).then(pl.col(f"text {name}").fill_null("")))
+    says = pl.coalesce(UNREAD, pl.concat_str(reasons, separator="; ", ignore_nulls=True))
+    texts = pl.struct(pl.col(f"text {name}").alias(name) for name in table.names)
+    repairs = table.name == "repairs"
+    return bad.select(
+        "row_no",
+        "file",
+        column=pl.coalesce(firsts),
+        value=pl.coalesce(values),
+        says=says,
+        vehicle_id=pl.col("vehicle_id") if "vehicle_id" in table.names else pl.lit(None, dtype=pl.String),
+        day=pl.coalesce("opened_on", "closed_on") if repairs else pl.lit(None, dtype=pl.Date),
+        planned=(pl.col("reason") == "planned").fill_null(value=False) if repairs else pl.lit(value=False),
+        row=texts.struct.json_encode(),
+    )

@@ -1,0 +1,201 @@
+"""Read a feed and turn it into text tables with native columns; nothing is judged here."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.errors import FeedError
+from analytics.records.blocks import UNREAD, apply_block, their_columns
+from analytics.records.csv_text import ROW
+from analytics.records.feed import FEED
+from analytics.records.mapping import Block, Format, Mapping
+from analytics.records.reading import READABLE, ReadOptions, SourceTable, list_files, match_files, read_files, sha256_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+EXAMPLE = "EXAMPLE"
+"""A workbook row whose first key begins with this word is the template's own example and is skipped."""
+
+
+@dataclass(frozen=True, slots=True)
+class MappedFeed:
+    """A feed after its mapping and before any judgement.
+
+    Attributes
+    ----------
+    source
+        The mapping's word for this export, empty for a native feed.
+    tables
+        Native table name to its rows: String columns (those native columns that are there), ``file``, and
+        ``row_no`` (Int64, 1-based data row). A table with rows that could not be split also has ``unread``,
+        which says why, null elsewhere.
+    settings
+        What the mapping says of defaults, by name; empty for a native feed.
+    notes
+        Sentences on what was not read, left out or renamed.
+    files
+        Name and SHA-256 of every file read.
+    """
+
+    source: str
+    tables: dict[str, pl.DataFrame]
+    settings: dict[str, str | int | float]
+    notes: tuple[str, ...]
+    files: tuple[tuple[str, str], ...]
+
+
+def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
+    """Read a file or a folder into native tables of text.
+
+    Parameters
+    ----------
+    path
+        CSV, XLSX or Parquet file, or the folder of such files.
+    mapping
+        How the files become native tables; None = they are native, named after the tables.
+
+    Returns
+    -------
+    MappedFeed
+        Every row of the files is in a table, or counted in a note.
+
+    Raises
+    ------
+    FeedError
+        If a file is missing, empty or no table, or lacks a required column; nothing is half-read.
+    """
+    if mapping is None:
+        return _map_native(path)
+    feeding, files, notes = [], {}, []
+    sources: dict[tuple[str, ReadOptions], list[SourceTable]] = {}
+    for block in mapping.blocks:
+        matched = match_files(path, block.file)
+        if not matched:
+            notes.append(f"{block.file}: not in this feed, its block for {block.table} was not used")
+        for file in matched:
+            key = (file.name, block.read)
+            sources[key] = sources.get(key) or read_files([file], block.read)
+            files[file.name] = sha256_of(file)
+            feeding.append((block, _pick_sheet(sources[key], block, mapping.where)))
+    missing = [block.file for block in mapping.blocks if not match_files(path, block.file)]
+    if not feeding or (missing and path.is_dir()):
+        raise FeedError(
+            f"there is no file {missing[0]} in the feed",
+            where=f"{mapping.where}, feed {path.name}",
+            next_step="put the file there, or mend file in the mapping",
+        )
+    tables, more = _collect(feeding, mapping.where)
+    others = [file.name for file in list_files(path) if file.name not in files and file.suffix.lower() in READABLE]
+    notes += [*more, *_unused_columns(feeding), *(f"{name}: not named by the mapping, not read" for name in others)]
+    return MappedFeed(mapping.source, tables, mapping.settings.as_dict(), tuple(notes), tuple(sorted(files.items())))
+
+
+def _pick_sheet(tables: list[SourceTable], block: Block, where: str) -> SourceTable:
+    named = [table for table in tables if block.sheet in {"", table.name}]
+    if len(named) == 1:
+        return named[0]
+    raise FeedError(
+        f"{block.file} has {len(tables)} sheets with values, none picked by sheet = {block.sheet!r}",
+        where=f"{where}, block for {block.table}",
+        next_step=f"state one of: {', '.join(table.name for table in tables)}",
+    )
+
+
+def _collect(feeding: list[tuple[Block, SourceTable]], where: str) -> tuple[dict[str, pl.DataFrame], list[str]]:
+    """Apply every block; rows that cannot be split go to the first table their file feeds, once."""
+    parts: dict[str, list[pl.DataFrame]] = {}
+    notes: list[str] = []
+    told: set[str] = set()
+    for block, source in feeding:
+        rows, more = apply_block(block, source, where)
+        notes += more
+        parts.setdefault(block.table, []).append(rows)
+        if source.file not in told and source.broken.height:
+            unread = source.broken.select(file=pl.lit(source.file), row_no=ROW, **{UNREAD: "says"})
+            parts[block.table].append(unread)
+        if source.file not in told and source.blank:
+            notes.append(f"{source.file}: {source.blank} row(s) without any value left out")
+        told.add(source.file)
+    return {name: _in_order(name, frames) for name, frames in parts.items()}, notes
+
+
+def _in_order(name: str, frames: list[pl.DataFrame]) -> pl.DataFrame:
+    rows = pl.concat(frames, how="diagonal")
+    columns = [*FEED[name].names, "file", "row_no", UNREAD]
+    return rows.select(column for column in columns if column in rows.columns)
+
+
+def _unused_columns(feeding: list[tuple[Block, SourceTable]]) -> list[str]:
+    named: dict[str, set[str]] = {}
+    there: dict[str, list[str]] = {}
+    for block, source in feeding:
+        named[source.file] = named.get(source.file, set()) | their_columns(block) | {*block.drop}
+        there[source.file] = [name for name in source.frame.columns if name != ROW]
+    unused = {file: [name for name in names if name not in named[file]] for file, names in there.items()}
+    return [f"{file}: columns not read: {', '.join(names)}" for file, names in unused.items() if names]
+
+
+def _map_native(path: Path) -> MappedFeed:
+    files = list_files(path)
+    readable = [file for file in files if file.suffix.lower() in READABLE]
+    notes = [f"{file.name}: not a CSV, XLSX or Parquet file, not read" for file in files if file not in readable]
+    feeding = []
+    used: dict[str, str] = {}
+    for file in readable:
+        for source in read_files([file]):
+            name = source.name.strip().lower()
+            if name not in FEED:
+                notes.append(f"{source.file}: {source.name} names no native table, not read")
+                continue
+            renamed, more = _native_headings(source)
+            notes += more
+            feeding.append((_native_block(name, renamed), renamed))
+            used[file.name] = sha256_of(file)
+    if not feeding:
+        raise FeedError(
+            "nothing in the feed is named after a native table",
+            where=str(path),
+            next_step=f"name files or sheets {', '.join(FEED)}, or state a mapping",
+        )
+    tables, more = _collect(feeding, "native feed")
+    return MappedFeed("", tables, {}, (*notes, *more), tuple(sorted(used.items())))
+
+
+def _native_headings(source: SourceTable) -> tuple[SourceTable, list[str]]:
+    """Give columns their native names where only capitals, spaces or hyphens differ; say which and what is unknown."""
+    known = FEED[source.name.strip().lower()].names
+    plain = {name: re.sub(r"[\s-]+", "_", name.strip().lower()) for name in source.frame.columns if name != ROW}
+    taken = {*source.frame.columns}
+    renamed = {name: new for name, new in plain.items() if new != name and new in known and new not in taken}
+    notes = [f"{source.file}: column {name} read as {new}" for name, new in renamed.items()]
+    frame = source.frame.rename(renamed)
+    unknown = [name for name in frame.columns if name not in known and name != ROW]
+    if unknown:
+        notes.append(f"{source.file}: columns not read: {', '.join(unknown)}")
+    if source.from_sheet and frame.width > 1:
+        first = next((name for name in known if name in frame.columns), frame.columns[0])
+        kept = frame.filter(~pl.col(first).str.to_uppercase().str.starts_with(EXAMPLE).fill_null(value=False))
+        if kept.height < frame.height:
+            notes.append(f"{source.file}: {frame.height - kept.height} example row(s) left out")
+        frame = kept
+    return replace(source, frame=frame), notes
+
+
+def _native_block(name: str, source: SourceTable) -> Block:
+    table = FEED[name]
+    there = [column for column in table.names if column in source.frame.columns]
+    missing = [c for c in table.required if c not in there and table.column(c).default is None]
+    if missing:
+        raise FeedError(
+            f"{source.file} has no column {', '.join(missing)}, which {name} must have",
+            where=source.file,
+            next_step=f"add it, or state a mapping; the file has: {', '.join(source.frame.columns[:-1])}",
+        )
+    # a workbook is typed by hand: a date that is text is written day first, as the template asks
+    order = Format(date_order="dmy") if source.from_sheet else Format()
+    return Block(name, source.file, columns={column: column for column in there}, format=order)

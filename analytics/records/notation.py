@@ -1,0 +1,76 @@
+"""Rewrite dates and numbers as an export writes them into ISO dates and plain numbers; what does not fit stays."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+if TYPE_CHECKING:
+    from analytics.records.mapping import Format
+
+DAY_FIRST = r"^(?P<d>\d{1,2})[./-](?P<m>\d{1,2})[./-](?P<y>\d{4}|\d{2})$"
+MONTH_FIRST = r"^(?P<m>\d{1,2})[./-](?P<d>\d{1,2})[./-](?P<y>\d{4}|\d{2})$"
+MONTH_AND_YEAR = r"^(?P<m>\d{1,2})[./-](?P<y>\d{4})$"
+TIME_OF_DAY = r"[T ]\d{1,2}:\d{2}.*$"
+SERIAL_DATE = r"^[1-9]\d{4}(?:\.\d+)?$"
+
+
+def iso_dates(text: pl.Expr, notation: Format, *, from_sheet: bool) -> pl.Expr:
+    """Return dates as ``yyyy-mm-dd``, ``yyyy-mm`` or ``yyyy``; a text that fits no pattern is left as it is.
+
+    Parameters
+    ----------
+    text
+        Dates as written, without spaces around them.
+    notation
+        Order of day, month and year; the century of two-digit years.
+    from_sheet
+        Whether five-digit numbers are a workbook's serial dates (days since 1899-12-30).
+
+    Notes
+    -----
+    A date that begins with four digits is year first in every order. A day 31.02 keeps its order and is refused later.
+    """
+    text = text.str.replace(TIME_OF_DAY, "")
+    if from_sheet:
+        days = pl.when(text.str.contains(SERIAL_DATE)).then(text).cast(pl.Float64).floor().cast(pl.Int32)
+        serial = (pl.lit("1899-12-30").str.to_date() + pl.duration(days=days)).cast(pl.String)
+        text = pl.coalesce(serial, text)
+    if notation.date_order == "iso":
+        return text
+    patterns = {"dmy": (DAY_FIRST, MONTH_AND_YEAR), "mdy": (MONTH_FIRST, MONTH_AND_YEAR), "ym": (MONTH_AND_YEAR,)}
+    rewritten = [_rewrite(text, pattern, notation.two_digit_years) for pattern in patterns[notation.date_order]]
+    return pl.coalesce(*rewritten, text)
+
+
+def _rewrite(text: pl.Expr, pattern: str, first_year: int) -> pl.Expr:
+    parts = text.str.extract_groups(pattern)
+    year = parts.struct.field("y")
+    if first_year:
+        two = year.str.len_bytes() == 2
+        full = first_year + (year.cast(pl.Int64, strict=False) - first_year % 100) % 100
+        year = pl.when(two).then(full.cast(pl.String)).otherwise(year)
+    year = pl.when(year.str.len_bytes() == 4).then(year)
+    pieces = [year, parts.struct.field("m").str.zfill(2)]
+    if "(?P<d>" in pattern:
+        pieces.append(parts.struct.field("d").str.zfill(2))
+    return pl.concat_str(pieces, separator="-")
+
+
+def plain_numbers(text: pl.Expr, notation: Format) -> pl.Expr:
+    """Return numbers with a decimal point and no thousands mark.
+
+    A text that is not written with the stated marks is followed by a remark, so that ``1.500`` in a file with
+    decimal commas is set aside later instead of being read as one and a half.
+    """
+    if notation.decimal == "." and not notation.thousands:
+        return text
+    decimal, mark = re.escape(notation.decimal), re.escape(notation.thousands)
+    whole = rf"(?:\d+|\d{{1,3}}(?:{mark}\d{{3}})+)" if mark else r"\d+"
+    fits = text.str.contains(rf"^[+-]?{whole}(?:{decimal}\d+)?$")
+    plain = text.str.replace_all(notation.thousands, "", literal=True) if mark else text
+    plain = plain.str.replace(notation.decimal, ".", literal=True)
+    marks = f"decimal mark {notation.decimal}" + (f", thousands mark {notation.thousands}" if mark else "")
+    return pl.when(fits).then(plain).otherwise(pl.concat_str(text, pl.lit(f" (not written with {marks})")))

@@ -1,0 +1,146 @@
+"""Read one text value of each kind, or say in words why it cannot be; whole columns at a time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.scales import odometer_limit
+
+if TYPE_CHECKING:
+    from analytics.records.table import Column
+
+FIRST_MOTOR_CAR = date(1885, 1, 1)
+"""No record of a car is older."""
+
+MOST_DRUMS = 7
+"""No odometer shows a figure with more digits."""
+
+RANGES: dict[str, tuple[float, float]] = {
+    "odometer": (0, odometer_limit(MOST_DRUMS) - 1),
+    "odometer_digits": (4, MOST_DRUMS),
+    "line_no": (0, 1e9),
+    "labour_minutes": (0, 1e6),
+    "check_minutes": (0, 1e6),
+    "x": (0, 1),
+    "y": (0, 1),
+    "covers_positions": (1, 1000),
+    "lead_time_days": (0, 1e5),
+    "lead_time_p90_days": (0, 1e5),
+    "unit_cost": (0, 1e12),
+    "pack_size": (1, 1e6),
+    "minimum_order": (0, 1e6),
+    "shelf_life_months": (0, 1e4),
+    "reserved": (0, 1e9),
+    "on_order": (0, 1e9),
+}
+"""Least and greatest possible value of a column, the same in every table; quantities, costs and readings are free."""
+
+YES = ("yes", "true", "y", "1")
+NO = ("no", "false", "n", "0")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How a column of text is read.
+
+    Attributes
+    ----------
+    value
+        Typed value, null where the text is empty or refused.
+    says
+        What is wrong, null where nothing is; follows the quoted value in a sentence.
+    inferred
+        Whether part of the value was filled in.
+    """
+
+    value: pl.Expr
+    says: pl.Expr
+    inferred: pl.Expr
+
+
+def read_column(column: Column, text: pl.Expr, loaded_on: date) -> Reading:
+    """Return how the column's text is read.
+
+    Parameters
+    ----------
+    column
+        Declared column.
+    text
+        Its text, stripped, null where empty.
+    loaded_on
+        Day of loading; no day that has happened is later.
+    """
+    if column.kind == "date":
+        return _date(column, text, loaded_on)
+    if column.kind in {"number", "whole"}:
+        return _number(column, text)
+    if column.kind == "yes_no":
+        return _yes_no(text)
+    return _words(column, text)
+
+
+def _reading(value: pl.Expr, text: pl.Expr, says: str, inferred: pl.Expr | None = None) -> Reading:
+    refused = pl.when(text.is_not_null() & value.is_null()).then(pl.lit(says))
+    return Reading(value, refused, pl.lit(value=False) if inferred is None else inferred)
+
+
+def _words(column: Column, text: pl.Expr) -> Reading:
+    if column.name == "currency":
+        code = text.str.to_uppercase()
+        return _reading(pl.when(code.str.contains("^[A-Z]{3}$")).then(code), text, "is no currency code such as EUR")
+    if not column.values:
+        return _reading(text, text, "")
+    word = text.str.to_lowercase().str.replace_all(r"\s+", " ")
+    known = pl.when(word.is_in(list(column.values))).then(word)
+    return _reading(known, text, f"is not one of: {', '.join(column.values)}; state its meaning in the mapping")
+
+
+def _yes_no(text: pl.Expr) -> Reading:
+    word = text.str.to_lowercase()
+    value = pl.when(word.is_in(YES)).then(pl.lit(value=True)).when(word.is_in(NO)).then(pl.lit(value=False))
+    return _reading(value, text, "is neither yes nor no")
+
+
+def _number(column: Column, text: pl.Expr) -> Reading:
+    number = text.cast(pl.Float64, strict=False)
+    low, high = RANGES.get(column.name, (float("-inf"), float("inf")))
+    fits = number.is_finite() & number.is_between(low, high)
+    says = "is not a number with a decimal point"
+    if column.kind == "whole":
+        fits &= number == number.floor()
+        says = "is not a whole number"
+    if column.name in RANGES:
+        says += f" from {low:.0f} to {high:.0f}"
+    value = pl.when(fits).then(number)
+    return _reading(value.cast(pl.Int64) if column.kind == "whole" else value, text, says)
+
+
+def _date(column: Column, text: pl.Expr, loaded_on: date) -> Reading:
+    """Full days as they are, a year and month as the 15th, a bare year as 1 July (rule 1)."""
+    dashed = text.str.replace(r"[T ]\d{1,2}:\d{2}.*$", "").str.replace(
+        r"^(\d{4})[./](\d{1,2})(?:[./](\d{1,2}))?$", "$1-$2-$3"
+    )
+    dashed = dashed.str.replace(r"^(\d{4})(\d{2})(\d{2})$", "$1-$2-$3").str.strip_suffix("-")
+    day = dashed.str.to_date("%Y-%m-%d", strict=False)
+    month = (pl.when(dashed.str.contains(r"^\d{4}-\d{1,2}$")).then(dashed) + "-15").str.to_date(
+        "%Y-%m-%d", strict=False
+    )
+    year = (pl.when(dashed.str.contains(r"^\d{4}$")).then(dashed) + "-07-01").str.to_date("%Y-%m-%d", strict=False)
+    whole = pl.coalesce(day, month, year)
+    possible = whole >= FIRST_MOTOR_CAR
+    late = whole > loaded_on if column.name != "on_order_due" else pl.lit(value=False)
+    says = (
+        pl.when(text.is_null())
+        .then(None)
+        .when(whole.is_null())
+        .then(pl.lit("is not a date as yyyy-mm-dd; state its order in the mapping (date_order)"))
+        .when(~possible)
+        .then(pl.lit(f"is before {FIRST_MOTOR_CAR}, when there were no cars"))
+        .when(late)
+        .then(pl.lit(f"is after the day of loading, {loaded_on}"))
+    )
+    return Reading(pl.when(possible & ~late).then(whole), says, day.is_null() & whole.is_not_null())
