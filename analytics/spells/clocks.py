@@ -1,0 +1,272 @@
+"""The car's distance on any day: odometer figures judged, joined up and carried on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from analytics.parameters import Parameters
+from analytics.scales import DAYS_PER_YEAR
+from analytics.spells.cleaning import CONVERTED, SET_ASIDE, clean
+from analytics.spells.odometer import cars_of, figures_of, sort_figures
+from analytics.spells.use_rate import use_rates
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from numpy.typing import NDArray
+
+STATED = "used: stated at the repair, not on the car's clock"
+"""Verdict on a figure that is right for the unit repaired and does not bend the car's clock."""
+
+READING_SCHEMA = {
+    "vehicle_id": pl.String,
+    "read_on": pl.Date,
+    "seen_at": pl.String,
+    "odometer": pl.Float64,
+    "odometer_unit": pl.String,
+    "stated": pl.Boolean,
+}
+"""Columns of the readings handed in; `stated` tells a repair line's figure from a separate reading."""
+
+VEHICLE_SCHEMA = {
+    "vehicle_id": pl.String,
+    "series": pl.String,
+    "built_on": pl.Date,
+    "odometer_digits": pl.Int64,
+    "trusted": pl.Boolean,
+}
+"""Columns of the cars handed in; `trusted` is rule 30's."""
+
+EXCHANGE_SCHEMA = {"vehicle_id": pl.String, "day": pl.Date}
+"""Columns of the recorded exchanges of an instrument."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Total distance of every car over time.
+
+    Attributes
+    ----------
+    reading
+        One row per figure handed in: vehicle_id, read_on, seen_at, odometer, odometer_unit, total_km (null where
+        set aside), verdict, stated.
+    point
+        The accepted readings, one row per car and day: vehicle_id, day (since 1970-01-01), km; sorted.
+    rate
+        One row per car, as `use_rates` returns it.
+    origin
+        Cars whose total counts from building: vehicle_id, day (of building, since 1970-01-01).
+    carry_on_days
+        Days for which a clock is carried on past its last reading.
+    """
+
+    reading: pl.DataFrame
+    point: pl.DataFrame
+    rate: pl.DataFrame
+    origin: pl.DataFrame
+    carry_on_days: int
+
+    def km_at(self, vehicle_ids: pl.Series, days: pl.Series) -> pl.Series:
+        """Return the total km of each car on each day (rule 29).
+
+        Parameters
+        ----------
+        vehicle_ids
+            Cars, shape ``(n,)``.
+        days
+            Dates, shape ``(n,)``; null gives null.
+
+        Returns
+        -------
+        polars.Series
+            Whole km, shape ``(n,)``: linear between accepted readings; past the last one at the car's shrunken
+            rate for at most ``carry_on_days``; 0 on the day of building where the total is trusted; else null.
+        """
+        asked = pl.DataFrame({"vehicle_id": vehicle_ids, "date": days}).select(
+            "vehicle_id", day=pl.col("date").cast(pl.Date).cast(pl.Int32).cast(pl.Int64)
+        )
+        place = _Places(self.point, asked)
+        km = place.between()
+        rate = asked.join(self.rate, on="vehicle_id", how="left", maintain_order="left")["km_per_year"]
+        ahead = place.last_km + rate.fill_null(np.nan).to_numpy() * place.days_ahead / DAYS_PER_YEAR
+        carried = (place.days_ahead > 0) & (place.days_ahead <= self.carry_on_days)
+        km = np.where(carried, ahead, km)
+        new = asked.with_row_index().join(self.origin, on=["vehicle_id", "day"], how="semi")["index"].to_numpy()
+        km[new] = np.where(np.isnan(km[new]), 0.0, km[new])
+        return _whole(km)
+
+    def nearest_km(self, vehicle_ids: pl.Series, days: pl.Series) -> pl.Series:
+        """Return the total km on the day, or at the reading nearest to it where the clock does not reach.
+
+        Parameters
+        ----------
+        vehicle_ids
+            Cars, shape ``(n,)``.
+        days
+            Dates, shape ``(n,)``.
+        """
+        asked = pl.DataFrame({"vehicle_id": vehicle_ids, "day": days.cast(pl.Date).cast(pl.Int32).cast(pl.Int64)})
+        place = _Places(self.point, asked)
+        km = np.where(place.days_ahead > 0, place.last_km, place.between())
+        return _whole(np.where(np.isnan(km), place.first_km, km))
+
+
+class _Places:
+    """Where each asked day falls among the accepted readings of its car; NaN where the car has none."""
+
+    def __init__(self, point: pl.DataFrame, asked: pl.DataFrame) -> None:
+        cars = point["vehicle_id"].unique().sort()
+        codes = pl.DataFrame({"vehicle_id": cars}).with_row_index("code").with_columns(pl.col("code").cast(pl.Int64))
+        car = asked.join(codes, on="vehicle_id", how="left", maintain_order="left")["code"].fill_null(-1).to_numpy()
+        held = point.join(codes, on="vehicle_id", how="left", maintain_order="left")["code"].to_numpy()
+        self._day = asked["day"].fill_null(-1_000_000).to_numpy()
+        self._days, self._km = point["day"].to_numpy(), point["km"].to_numpy().astype(np.float64)
+        # one sorted key for car and day, wide enough for every date there is
+        span = 10_000_000
+        keys = held * span + self._days
+        self._after = np.searchsorted(keys, car * span + self._day, side="right")
+        self._first = np.searchsorted(held, car, side="left")
+        self._end = np.searchsorted(held, car, side="right")
+        self._known = (car >= 0) & (self._end > self._first)
+
+    def _take(self, values: NDArray[np.float64], place: NDArray[np.int64]) -> NDArray[np.float64]:
+        if values.size == 0:
+            return np.full(place.shape, np.nan)
+        return np.where(self._known, values[np.clip(place, 0, values.size - 1)], np.nan)
+
+    @property
+    def first_km(self) -> NDArray[np.float64]:
+        return self._take(self._km, self._first)
+
+    @property
+    def last_km(self) -> NDArray[np.float64]:
+        return self._take(self._km, self._end - 1)
+
+    @property
+    def days_ahead(self) -> NDArray[np.float64]:
+        """Days past the car's last reading, 0 or less before it."""
+        return np.nan_to_num(self._day - self._take(self._days.astype(np.float64), self._end - 1), nan=0.0)
+
+    def between(self) -> NDArray[np.float64]:
+        """Return the km between the car's first and last reading, NaN outside."""
+        left, right = self._after - 1, np.minimum(self._after, self._end - 1)
+        inside = self._known & (left >= self._first) & (self.days_ahead <= 0)
+        day_left, day_right = (self._take(self._days.astype(np.float64), place) for place in (left, right))
+        km_left, km_right = (self._take(self._km, place) for place in (left, right))
+        step = np.where(day_right > day_left, day_right - day_left, 1.0)
+        km = km_left + (self._day - day_left) / step * (km_right - km_left)
+        return np.where(inside, km, np.nan)
+
+
+def clocks(
+    readings: pl.DataFrame,
+    vehicles: pl.DataFrame,
+    as_of: date,
+    parameters: Parameters | None = None,
+    exchanged: pl.DataFrame | None = None,
+) -> Clock:
+    """Judge every odometer figure read by the as-of day and join the accepted ones up to clocks.
+
+    Parameters
+    ----------
+    readings
+        Columns of `READING_SCHEMA`; figures dated later than `as_of` do not exist yet (rule 6).
+    vehicles
+        Columns of `VEHICLE_SCHEMA`, one row per car.
+    as_of
+        The as-of day.
+    parameters
+        Named defaults.
+    exchanged
+        Columns of `EXCHANGE_SCHEMA`: days on which an instrument was exchanged.
+
+    Returns
+    -------
+    Clock
+        With every figure in `Clock.reading` as used, converted or set aside, and why.
+
+    Notes
+    -----
+    A figure stated at a repair and contradicted by separate readings only is taken as the better witness of the
+    unit repaired: it keeps its total, marked, if the clock comes within ``carry_on_months`` of usual driving of
+    it, and does not bend the clock.
+    """
+    parameters = parameters or Parameters()
+    cars = vehicles.sort("vehicle_id")
+    rows = sort_figures(readings.filter(pl.col("read_on") <= as_of), cars)
+    figures = figures_of(rows)
+    known = (pl.DataFrame(schema=EXCHANGE_SCHEMA) if exchanged is None else exchanged).join(
+        cars.with_row_index("car"), on="vehicle_id", how="inner"
+    )
+    exchanges = (
+        known["car"].cast(pl.Int64).to_numpy(),
+        known["day"].cast(pl.Int32).cast(pl.Int64).to_numpy(),
+    )
+    facts = cars_of(rows, cars, parameters)
+    clean(figures, facts, exchanges, parameters)
+    judged = rows.with_columns(
+        total=pl.Series(figures.total),
+        kept=pl.Series(figures.kept),
+        opposed=pl.Series(figures.opposed),
+        marks=pl.Series(figures.marks),
+        why=pl.Series(figures.verdict),
+        usual=pl.Series(facts.rate[figures.car] * DAYS_PER_YEAR),
+    )
+    point = _points(judged)
+    clock = Clock(
+        reading=pl.DataFrame(),
+        point=point,
+        rate=use_rates(point, cars, parameters),
+        origin=cars.filter(pl.col("trusted") & pl.col("built_on").is_not_null()).select(
+            "vehicle_id", day=pl.col("built_on").cast(pl.Int32).cast(pl.Int64)
+        ),
+        carry_on_days=int(parameters.carry_on_months * DAYS_PER_YEAR / 12),
+    )
+    return Clock(_verdicts(judged, clock), clock.point, clock.rate, clock.origin, clock.carry_on_days)
+
+
+def _points(judged: pl.DataFrame) -> pl.DataFrame:
+    """Return the kept totals, one per car and day, in whole km and never falling."""
+    return (
+        judged.filter("kept")
+        .group_by("vehicle_id", "day")
+        .agg(km=pl.col("total").max().round().cast(pl.Int64))
+        .sort("vehicle_id", "day")
+        .with_columns(pl.col("km").cum_max().over("vehicle_id"))
+    )
+
+
+def _verdicts(judged: pl.DataFrame, clock: Clock) -> pl.DataFrame:
+    shrunken = judged.join(clock.rate, on="vehicle_id", how="left", maintain_order="left")["km_per_year"]
+    rate = shrunken.fill_null(judged["usual"])
+    off = (judged["total"] - clock.nearest_km(judged["vehicle_id"], judged["read_on"])).abs()
+    near = off <= rate * clock.carry_on_days / DAYS_PER_YEAR
+    reasons = pl.concat_str(
+        [
+            pl.when(pl.col("marks") & mark > 0).then(pl.lit(f", {words}")).otherwise(pl.lit(""))
+            for mark, words in CONVERTED.items()
+        ]
+    ).str.strip_prefix(", ")
+    return (
+        judged.with_columns(stands=pl.col("stated") & pl.col("opposed") & ~pl.col("kept") & near.fill_null(value=False))
+        .with_columns(
+            verdict=pl.when("stands")
+            .then(pl.lit(STATED))
+            .when(~pl.col("kept"))
+            .then("set aside: " + pl.col("why").replace_strict(SET_ASIDE, default="", return_dtype=pl.String))
+            .when(pl.col("marks") > 0)
+            .then("converted: " + reasons)
+            .otherwise(pl.lit("used")),
+            total_km=pl.when(pl.col("kept") | pl.col("stands")).then(pl.col("total").round()),
+        )
+        .select("vehicle_id", "read_on", "seen_at", "odometer", "odometer_unit", "total_km", "verdict", "stated")
+        .sort("vehicle_id", "read_on", "seen_at")
+    )
+
+
+def _whole(km: NDArray[np.float64]) -> pl.Series:
+    return pl.Series(km).fill_nan(None).round().cast(pl.Int64)
