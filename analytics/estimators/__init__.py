@@ -1,9 +1,20 @@
 """Pure numeric functions on frames of spells; no I/O, no database."""
 
 from analytics.estimators.kaplan_meier import kaplan_meier
+from analytics.estimators.mean_cumulative import mean_cumulative_function
+from analytics.estimators.multiple_testing import adjust_p_values
 from analytics.estimators.nelson_aalen import nelson_aalen
+from analytics.estimators.rates import proportion, rate, rate_ratio, standardised_ratio
+from analytics.estimators.shrunken import shrunken_ratio
 
 __all__ = [
+    "adjust_p_values",
     "kaplan_meier",
+    "mean_cumulative_function",
     "nelson_aalen",
+    "proportion",
+    "rate",
+    "rate_ratio",
+    "shrunken_ratio",
+    "standardised_ratio",
 ]
