@@ -1,4 +1,4 @@
--- One row per : reason why a repair line was left out, or what was filled in on it (rules 1, 5, 6, 8, 13, 14)
+-- One row per : reason why a repair line was left out, or what was filled in on it (rules 1, 5, 6, 8, 12-14)
 -- Reads       : repairs, vehicles, order_line, line
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : kind VARCHAR
@@ -16,6 +16,7 @@ with words (kind, says) as (
     ('opened after it was closed', 'the day of opening is set aside; the day of closing counts'),
     ('number used again', 'lines of one number far apart are read as two orders'),
     ('component taken from the part number', 'the part belongs to one component only'),
+    ('identical lines without a number', 'one repair; their quantities add'),
     ('no component', 'counts as a visit; no failure of anything'),
     ('action not recorded', 'read as replaced with a part, as none without'),
     ('reason not recorded, read as failure', 'marked; above a share the curve is shown both ways'),
@@ -47,6 +48,14 @@ found as (
             case when order_part > 1 then 'number used again' end
         ]) as kind
     from order_line
+    union all
+    -- their number was formed from their words, so the same number means the same words
+    select
+        line_id,
+        'identical lines without a number' as kind
+    from line
+    where list_contains(string_split(inferred, ';'), 'record_id')
+    qualify row_number() over (partition by order_id order by line_no, line_id) > 1
     union all
     select
         l.line_id,

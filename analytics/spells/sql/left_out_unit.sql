@@ -1,5 +1,5 @@
 -- One row per : what was filled in or merged on the way from lines to repairs (rules 12, 15, 16, 17, 21)
--- Reads       : line, line_place, component_fact, unit_line, repair
+-- Reads       : line, line_place, component_fact, repair
 -- Parameters  : none
 -- Returns     : kind VARCHAR
 --             : count BIGINT

@@ -21,6 +21,7 @@
 --             : action VARCHAR
 --             : reason VARCHAR, as recorded, else not recorded
 --             : reads_as VARCHAR, the reason after the last row of rule 8
+--             : net_quantity DOUBLE, what is left after credits of the same part on the order
 --             : renews BOOLEAN
 --             : modified BOOLEAN
 --             : part_no VARCHAR
@@ -28,7 +29,6 @@
 --             : part_origin VARCHAR
 --             : fitted_instead_of VARCHAR
 --             : quantity DOUBLE, parts; 1 where empty
---             : net_quantity DOUBLE, what is left after credits of the same part on the order
 --             : part_used BOOLEAN, a part went in
 --             : labour_minutes DOUBLE
 --             : cost DOUBLE

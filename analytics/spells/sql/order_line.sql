@@ -68,21 +68,13 @@ orders as (
 
 ),
 
-opened as (
-
-    select
-        *,
-        min(own_opened_on) over (partition by order_id) as order_opened_on
-    from orders
-
-),
-
 dated as (
 
     select
         *,
+        min(own_opened_on) over (partition by order_id) as order_opened_on,
         coalesce(own_opened_on, case when order_opened_on <= closed_on then order_opened_on end) as opened_on
-    from opened
+    from orders
 
 )
 
