@@ -60,7 +60,8 @@ def load(data_dir: Path, chosen: Namespace) -> int:
         for line in records.dry_run(chosen.feed, chosen.mapping, loaded_on=_today()):
             print(line)
         return 0
-    mapped = records.map_feed(chosen.feed, chosen.mapping)
+    mapping = records.parse_mapping(chosen.mapping) if chosen.mapping else None
+    mapped = records.map_feed(chosen.feed, mapping)
     text = chosen.mapping.read_text(encoding="utf-8") if chosen.mapping else ""
     report = load_feed(data_dir, mapped, loaded_on=_today(), mapping_text=text, complete=chosen.complete)
     _say_loaded(report)
