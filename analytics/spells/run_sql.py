@@ -88,4 +88,5 @@ def query(connection: duckdb.DuckDBPyConnection, name: str, values: Mapping[str,
         If a parameter of the select has no value.
     """
     text = sql_text(name)
-    return connection.sql(text, params=_bound(text, values)).pl()
+    frame: pl.DataFrame = connection.sql(text, params=_bound(text, values)).pl()
+    return frame

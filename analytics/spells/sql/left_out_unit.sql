@@ -1,5 +1,5 @@
 -- One row per : what was filled in or merged on the way from lines to repairs (rules 12, 15, 16, 17, 21)
--- Reads       : line, line_place, component_fact, repair
+-- Reads       : components, line, line_place, component_fact, repair
 -- Parameters  : none
 -- Returns     : kind VARCHAR
 --             : count BIGINT
@@ -11,6 +11,7 @@
 with words (kind, says) as (
 
     values
+    ('component that the table of components does not name', 'it has the positions ever recorded in the series'),
     ('component not on the car', 'counts as a repair; the series gives the component no exposure'),
     ('position that the car does not have', 'read as not recorded'),
     ('position filled in', 'the unit of longest time since renewal'),
@@ -29,6 +30,10 @@ found as (
         p.line_id,
         1 as lines,
         unnest([
+            case
+                when not c.declared and exists (select 1 from components)
+                    then 'component that the table of components does not name'
+            end,
             case when p.positions is null then 'component not on the car' end,
             case when c.whole_car and p.positions > 1 then 'component shown for the whole car' end,
             case

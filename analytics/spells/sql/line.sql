@@ -10,6 +10,8 @@
 --             : opened_on DATE
 --             : closed_on DATE
 --             : fault_on DATE
+--             : order_from DATE, first fault_on of the order
+--             : order_to DATE, its hand-over
 --             : visit_id VARCHAR
 --             : component VARCHAR, recorded or told by the part number
 --             : position VARCHAR, as recorded
@@ -22,6 +24,8 @@
 --             : reason VARCHAR, as recorded, else not recorded
 --             : reads_as VARCHAR, the reason after the last row of rule 8
 --             : net_quantity DOUBLE, what is left after credits of the same part on the order
+--             : quantity DOUBLE, parts; 1 where empty
+--             : net_quantity DOUBLE, less credits of the same part on the order
 --             : renews BOOLEAN
 --             : modified BOOLEAN
 --             : part_no VARCHAR
@@ -50,6 +54,8 @@ select
     o.opened_on,
     r.closed_on,
     o.fault_on,
+    o.order_from,
+    o.order_to,
     v.visit_id,
     t.component,
     r.position,
@@ -65,23 +71,17 @@ select
         when o.order_planned then 'changed in passing'
         else 'failure'
     end as reads_as,
-    -- a part credited on the same order was not used; without it a replacement put no new unit in
-    case
-        when r.part_no is null then t.quantity
-        else least(t.quantity, sum(t.quantity) over (partition by o.order_id, t.component, r.part_no))
-    end as net_quantity,
-    (
-        t.action = 'overhauled'
-        or a.action is not null
-        or (t.action in ('replaced', 'exchanged') and net_quantity > 0)
-    ) as renews,
+    t.quantity,
+    t.net_quantity,
+    -- a replacement whose part was not used put no new unit in; an overhaul needs no part
+    (t.action = 'overhauled' or a.action is not null or (t.action in ('replaced', 'exchanged') and t.net_quantity > 0))
+        as renews,
     t.action = 'modified' as modified,
     r.part_no,
     r.removed_part_no,
     r.part_origin,
     r.fitted_instead_of,
-    t.quantity,
-    net_quantity > 0 and (r.part_no is not null or t.action in ('replaced', 'exchanged')) as part_used,
+    t.net_quantity > 0 and (r.part_no is not null or t.action in ('replaced', 'exchanged')) as part_used,
     r.labour_minutes,
     r.cost,
     r.currency,

@@ -44,7 +44,7 @@ worked_on as (
         vehicle_id,
         component,
         visit_id,
-        closed_on
+        order_to
     from repair
     where action not in ('inspected', 'none')
 
@@ -84,8 +84,8 @@ inner join visit as v
     on
         w.vehicle_id = v.vehicle_id
         and w.visit_id <> v.visit_id
-        and v.day > w.closed_on
-        and v.day <= w.closed_on + $follow_up_days::integer
+        and v.day > w.order_to
+        and v.day <= w.order_to + $follow_up_days::integer
 where not v.has_planned
 union all
 select

@@ -62,8 +62,8 @@ orders as (
     select
         *,
         case when source <> '' then source || ':' else '' end
-        || record_id || ' ' || vehicle_id
-        || case when order_part > 1 then ' ' || order_part else '' end as order_id
+        || record_id || ' | ' || vehicle_id
+        || case when order_part > 1 then ' | ' || order_part else '' end as order_id
     from parts
 
 ),

@@ -10,6 +10,8 @@
 --             : position_inferred BOOLEAN, rule 16 or a sister line told it
 --             : fault_on DATE
 --             : closed_on DATE
+--             : order_from DATE, the order was opened
+--             : order_to DATE, the order was handed over
 --             : beside_failure BOOLEAN, no reason told, renewed beside a told failure
 --             : reads_as VARCHAR
 --             : reason_recorded BOOLEAN
@@ -46,7 +48,7 @@ with paired as (
 )
 
 select
-    p.order_id || ' ' || p.component || ' ' || p.position as repair_id,
+    p.order_id || ' | ' || p.component || ' | ' || p.position as repair_id,
     p.order_id,
     p.visit_id,
     p.vehicle_id,
@@ -55,6 +57,8 @@ select
     p.position_inferred,
     p.fault_on,
     p.closed_on,
+    p.order_from,
+    p.order_to,
     -- beside the position that is told to have failed, one renewed without a reason was renewed in passing
     p.reads_as = 'failure' and not p.reason_recorded and p.renews and p.failure_told as beside_failure,
     case when beside_failure then 'changed in passing' else p.reads_as end as reads_as,
@@ -72,7 +76,7 @@ select
     p.came_for,
     p.line_id,
     p.lines,
-    p.visit_id = c.first_visit_id or p.fault_on - c.joined_on <= $joining_days as joining,
+    p.visit_id = c.first_visit_id or p.order_from - c.joined_on <= $joining_days as joining,
     coalesce(p.first_renewed_on <= p.fault_on, false) as ours,
     s.vehicle_id is not null as has_slot
 from paired as p

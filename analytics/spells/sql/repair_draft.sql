@@ -9,6 +9,8 @@
 --             : position_inferred BOOLEAN
 --             : fault_on DATE
 --             : closed_on DATE
+--             : order_from DATE
+--             : order_to DATE
 --             : reads_as VARCHAR, the strongest
 --             : reason_recorded BOOLEAN
 --             : action VARCHAR, the most renewing
@@ -58,6 +60,8 @@ select
     bool_and(position_inferred) as position_inferred,
     min(fault_on) as fault_on,
     max(closed_on) as closed_on,
+    min(order_from) as order_from,
+    max(order_to) as order_to,
     first(reads_as order by strength, line_no, line_id) as reads_as,
     bool_or(reason_recorded) as reason_recorded,
     first(action order by renewing, line_no, line_id) as action,

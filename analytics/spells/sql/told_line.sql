@@ -1,4 +1,4 @@
--- One row per : repair line of a known car, closed by the as-of day, with what it leaves unsaid filled in (rules 8, 13)
+-- One row per : repair line of a known car, closed by the as-of day, with what it leaves unsaid (rules 8, 13)
 -- Reads       : repairs, order_line, part_component
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
@@ -6,6 +6,7 @@
 --             : action VARCHAR, recorded, else replaced with a part and none without
 --             : reason VARCHAR, recorded, else not recorded
 --             : quantity DOUBLE, recorded, else 1
+--             : net_quantity DOUBLE, at most quantity, less credits of the same part on the order
 --             : inferred VARCHAR, columns filled in, with ;
 -- Order       : line_id
 
@@ -13,6 +14,8 @@ with filled as (
 
     select
         r.line_id,
+        o.order_id,
+        r.part_no,
         r.inferred,
         coalesce(r.component, p.component) as component,
         -- a part that was credited was not fitted, so it tells of no replacement
@@ -40,6 +43,10 @@ select
     action,
     reason,
     quantity,
+    case
+        when part_no is null then quantity
+        else least(quantity, sum(quantity) over (partition by order_id, component, part_no))
+    end as net_quantity,
     nullif(array_to_string(list_sort(list_distinct(list_concat(string_split(inferred, ';'), marks))), ';'), '')
         as inferred
 from filled

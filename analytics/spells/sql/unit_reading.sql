@@ -11,6 +11,8 @@
 --             : passing BOOLEAN
 --             : fault_on DATE
 --             : closed_on DATE
+--             : order_from DATE
+--             : order_to DATE
 --             : reads_as VARCHAR
 --             : reason_recorded BOOLEAN
 --             : strength INTEGER, 1 = strongest reason; a reason that is not recorded gives way to any other
@@ -27,6 +29,8 @@ with read as (
         l.visit_id,
         l.fault_on,
         l.closed_on,
+        l.order_from,
+        l.order_to,
         case when u.passing then 'changed in passing' else l.reads_as end as reads_as,
         u.passing or l.reason <> 'not recorded' as reason_recorded,
         l.renews,
@@ -70,6 +74,8 @@ select
     passing,
     fault_on,
     closed_on,
+    order_from,
+    order_to,
     reads_as,
     reason_recorded,
     strength,
