@@ -23,7 +23,6 @@
 --             : action VARCHAR
 --             : reason VARCHAR, as recorded, else not recorded
 --             : reads_as VARCHAR, the reason after the last row of rule 8
---             : net_quantity DOUBLE, what is left after credits of the same part on the order
 --             : quantity DOUBLE, parts; 1 where empty
 --             : net_quantity DOUBLE, less credits of the same part on the order
 --             : renews BOOLEAN
@@ -32,7 +31,6 @@
 --             : removed_part_no VARCHAR
 --             : part_origin VARCHAR
 --             : fitted_instead_of VARCHAR
---             : quantity DOUBLE, parts; 1 where empty
 --             : part_used BOOLEAN, a part went in
 --             : labour_minutes DOUBLE
 --             : cost DOUBLE
