@@ -1,0 +1,83 @@
+"""Failures per car so far: cars' own windows cut at their failures, then the mean cumulative function."""
+
+import json
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from analytics.parameters import Parameters
+from analytics.recurrence.mean_curves import mean_cumulative
+
+SHARED = Path(__file__).resolve().parents[2] / ".." / "shared"
+
+
+def faults(*rows):
+    """Rows of car, position, age of the car in days."""
+    return pl.DataFrame(
+        [(car, "S1", "hose", position, "age", at) for car, position, at in rows],
+        schema=dict.fromkeys(["vehicle_id", "series", "component", "position", "scale"], pl.String) | {"at": pl.Int64},
+        orient="row",
+    )
+
+
+def watch(*rows):
+    """Rows of car, position, begin, finish."""
+    return pl.DataFrame(
+        [(car, "S1", "hose", position, "age", begin, finish) for car, position, begin, finish in rows],
+        schema=dict.fromkeys(["vehicle_id", "series", "component", "position", "scale"], pl.String)
+        | {"begin": pl.Int64, "finish": pl.Int64},
+        orient="row",
+    )
+
+
+SIX = watch(*((car, "only", 0, 1000) for car in "abcdef"))
+
+
+def curve(fault_rows, watch_rows, grouping="component", level="all"):
+    table = mean_cumulative(fault_rows, watch_rows, Parameters())
+    return table.filter(pl.col("grouping") == grouping, pl.col("level") == level)
+
+
+def test_each_failure_adds_one_over_the_cars_watched():
+    table = curve(faults(("a", "only", 100), ("a", "only", 400), ("b", "only", 400)), SIX)
+    assert table["time"].to_list() == [100, 400]
+    assert table["events"].to_list() == [1, 2]
+    assert table["at_risk"].to_list() == [6, 6]
+    assert table["mcf"].to_list() == pytest.approx([1 / 6, 3 / 6])
+
+
+def test_two_failures_of_one_day_at_one_car_are_a_multiplicity():
+    windows = watch(*((car, side, 0, 1000) for car in "abcdef" for side in ("left", "right")))
+    table = curve(faults(("a", "left", 300), ("a", "right", 300)), windows)
+    assert table.select("time", "events", "at_risk").rows() == [(300, 2, 6)]
+    left = curve(faults(("a", "left", 300), ("a", "right", 300)), windows, "position", "left")
+    assert left.select("time", "events", "at_risk").rows() == [(300, 1, 6)]
+
+
+def test_a_curve_starts_where_five_cars_are_watched_and_cars_may_join_late():
+    windows = watch(("a", "only", 0, 1000), *((car, "only", 500, 1000) for car in "bcdef"))
+    table = curve(faults(("a", "only", 100), ("b", "only", 700)), windows)
+    assert table["time"].to_list() == [700]
+    assert table["at_risk"].to_list() == [6]
+
+
+def test_a_failure_outside_its_cars_window_does_not_count():
+    assert curve(faults(("a", "only", 1500)), SIX).is_empty()
+
+
+def test_no_window_gives_no_row():
+    assert mean_cumulative(faults(), watch(), Parameters()).is_empty()
+
+
+@pytest.mark.skipif(not SHARED.exists(), reason="published cases lie in ../shared, which is absent")
+def test_valve_seats_through_the_stage_give_the_published_values():
+    """41 engines, 48 replacements: Nelson (1995); values of R survival and Lawless-Nadeau errors."""
+    case = json.loads((SHARED / "references" / "mcf_valve_seats.json").read_text())
+    rows = case["data"]["rows"]
+    table = curve(
+        faults(*((str(engine), "only", int(day)) for engine, day, replaced in rows if replaced)),
+        watch(*((str(engine), "only", 0, int(day)) for engine, day, replaced in rows if not replaced)),
+    )
+    at = {day: table.filter(pl.col("time") <= day)["mcf"][-1] for day in (100, 200, 300, 400, 500, 600)}
+    assert list(at.values()) == pytest.approx([0.1463, 0.2683, 0.4634, 0.6585, 0.8085, 1.0143], abs=5e-5)
