@@ -70,7 +70,9 @@ def apply_block(block: Block, source: SourceTable, where: str) -> tuple[pl.DataF
         notes.append(_left_out(rows.height - once.height, source.file, f"a repetition for {block.table}"))
         rows = once
     ordered = [name for name in FEED[block.table].names if name in rows.columns]
-    return rows.select(*ordered, file=pl.lit(source.file), row_no="row_no"), tuple(note for note in notes if note)
+    return rows.select(*ordered, *block.carried, file=pl.lit(source.file), row_no="row_no"), tuple(
+        note for note in notes if note
+    )
 
 
 def _left_out(count: int, file: str, why: str) -> str:
@@ -139,6 +141,7 @@ def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: Source
         filled[name] = _compose(template, number, filled.get("closed_on"))
     content = sorted(block.content_id) or sorted(c.replace("{n}", number) for c in block.columns.values())
     return kept.select(
+        *block.carried,
         **filled,
         row_no=pl.col(ROW),
         n=pl.lit(n, dtype=pl.Int64),
@@ -149,7 +152,7 @@ def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: Source
 def _value(text: pl.Expr, name: str, block: Block) -> pl.Expr:
     if name in block.placeholders:
         text = pl.when(~text.is_in(list(block.placeholders[name]))).then(text)
-    if name not in block.values:
+    if not block.values.get(name):
         return text
     listed = dict(block.values[name])
     empty, other = listed.pop("", None), listed.pop(ANY_OTHER, None)

@@ -105,16 +105,21 @@ def _read(table: Table, text_frame: pl.DataFrame, loaded_on: date) -> pl.DataFra
         pl.when(pl.col(f"text {name}") != "").then(pl.col(f"text {name}")).alias(f"text {name}")
         for name in there & {*table.names}
     )
-    columns: list[pl.Expr] = []
     for column in table.columns:
-        name = column.name
-        reading = read_column(column, pl.col(f"text {name}"), loaded_on)
-        columns += [
+        name, text = column.name, f"text {column.name}"
+        reading = read_column(column, pl.col(text), loaded_on)
+        read = [
             reading.value.cast(column.dtype).alias(name),
             reading.says.cast(pl.String).alias(f"says {name}"),
             reading.inferred.fill_null(value=False).alias(f"inferred {name}"),
         ]
-    return frame.with_columns(columns)
+        if column.kind == "date":
+            # days repeat: reading each once is ten times as fast as reading every row
+            days = frame.select(text).unique().with_columns(read)
+            frame = frame.join(days, on=text, how="left", nulls_equal=True, maintain_order="left")
+        else:
+            frame = frame.with_columns(read)
+    return frame
 
 
 def _compare(table: Table, staged: pl.DataFrame) -> pl.DataFrame:

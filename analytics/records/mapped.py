@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 EXAMPLE = "EXAMPLE"
 """A workbook row whose first key begins with this word is the template's own example and is skipped."""
 
+CARRIED = "quarantine_id"
+"""Column of a mended quarantine sheet that says which row is mended; it goes along to the ledger."""
+
 
 @dataclass(frozen=True, slots=True)
 class MappedFeed:
@@ -121,12 +124,23 @@ def _collect(feeding: list[tuple[Block, SourceTable]], where: str) -> tuple[dict
         if source.file not in told and source.blank:
             notes.append(f"{source.file}: {source.blank} row(s) without any value left out")
         told.add(source.file)
-    return {name: _in_order(name, frames) for name, frames in parts.items()}, notes
+    tables = {name: _in_order(name, frames) for name, frames in parts.items()}
+    return tables, [*notes, *_same_line_twice(tables)]
+
+
+def _same_line_twice(tables: dict[str, pl.DataFrame]) -> list[str]:
+    repairs = tables.get("repairs", pl.DataFrame())
+    key = [name for name in FEED["repairs"].key if name in repairs.columns]
+    if len(key) < len(FEED["repairs"].key):
+        return []
+    lines = repairs.drop_nulls(key)
+    again = lines.height - lines.select(key).n_unique()
+    return [f"repairs: {again} line(s) have the record_id and line_no of another one"] if again else []
 
 
 def _in_order(name: str, frames: list[pl.DataFrame]) -> pl.DataFrame:
     rows = pl.concat(frames, how="diagonal")
-    columns = [*FEED[name].names, "file", "row_no", UNREAD]
+    columns = [*FEED[name].names, CARRIED, "file", "row_no", UNREAD]
     return rows.select(column for column in columns if column in rows.columns)
 
 
@@ -174,7 +188,7 @@ def _native_headings(source: SourceTable) -> tuple[SourceTable, list[str]]:
     renamed = {name: new for name, new in plain.items() if new != name and new in known and new not in taken}
     notes = [f"{source.file}: column {name} read as {new}" for name, new in renamed.items()]
     frame = source.frame.rename(renamed)
-    unknown = [name for name in frame.columns if name not in known and name != ROW]
+    unknown = [name for name in frame.columns if name not in {*known, CARRIED, ROW}]
     if unknown:
         notes.append(f"{source.file}: columns not read: {', '.join(unknown)}")
     if source.from_sheet and frame.width > 1:
@@ -198,4 +212,5 @@ def _native_block(name: str, source: SourceTable) -> Block:
         )
     # a workbook is typed by hand: a date that is text is written day first, as the template asks
     order = Format(date_order="dmy") if source.from_sheet else Format()
-    return Block(name, source.file, columns={column: column for column in there}, format=order)
+    carried = (CARRIED,) if CARRIED in source.frame.columns else ()
+    return Block(name, source.file, columns={column: column for column in there}, carried=carried, format=order)

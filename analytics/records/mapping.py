@@ -76,6 +76,8 @@ class Block:
         Whether equal rows count once.
     content_id
         Their columns that form ``record_id`` where nothing else does; empty = all mapped ones.
+    carried
+        Columns that go along untouched: the number of a row on the quarantine sheet.
     read, format
         How the file is written.
     """
@@ -97,6 +99,7 @@ class Block:
     skip: dict[str, tuple[str, ...]] = field(default_factory=dict)
     distinct: bool = False
     content_id: tuple[str, ...] = ()
+    carried: tuple[str, ...] = ()
     read: ReadOptions = field(default_factory=ReadOptions)
     format: Format = field(default_factory=Format)
 

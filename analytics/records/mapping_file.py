@@ -48,8 +48,26 @@ def parse_mapping(path: Path) -> Mapping:
         If the file is missing or no TOML, or names an unknown key, table, column, unit, word or pattern,
         or leaves a required column unfilled.
     """
-    where = path.name
-    content = known_keys(_toml(path), ("source", "settings", *FEED), where, "key or table")
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError:
+        raise FeedError(
+            f"there is no mapping file {path.name}", where=str(path), next_step="check the spelling of the path"
+        ) from None
+    except UnicodeDecodeError:
+        raise FeedError("the mapping is not UTF-8 text", where=path.name, next_step="save it as UTF-8") from None
+    return parse_mapping_text(text, path.name)
+
+
+def parse_mapping_text(text: str, where: str) -> Mapping:
+    """Read the text of a mapping file strictly; see `parse_mapping`.
+
+    Raises
+    ------
+    FeedError
+        As `parse_mapping`.
+    """
+    content = known_keys(_toml(text, where), ("source", "settings", *FEED), where, "key or table")
     source = word(content.get("source", ""), "source", where)
     if not source or set(source) & set(":/"):
         raise FeedError(
@@ -67,15 +85,11 @@ def parse_mapping(path: Path) -> Mapping:
     return Mapping(source, _settings(content.get("settings", {}), f"{where}, [settings]"), blocks, where)
 
 
-def _toml(path: Path) -> object:
+def _toml(text: str, where: str) -> object:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError:
-        raise FeedError(
-            f"there is no mapping file {path.name}", where=str(path), next_step="check the spelling of the path"
-        ) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise FeedError(f"the mapping is not TOML: {error}", where=path.name, next_step="mend that line") from None
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise FeedError(f"the mapping is not TOML: {error}", where=where, next_step="mend that line") from None
 
 
 def _settings(value: object, where: str) -> Settings:

@@ -33,6 +33,8 @@ def iso_dates(text: pl.Expr, notation: Format, *, from_sheet: bool) -> pl.Expr:
     -----
     A date that begins with four digits is year first in every order. A day 31.02 keeps its order and is refused later.
     """
+    if notation.date_order == "iso" and not from_sheet:
+        return text
     text = text.str.replace(TIME_OF_DAY, "")
     if from_sheet:
         days = pl.when(text.str.contains(SERIAL_DATE)).then(text).cast(pl.Float64).floor().cast(pl.Int32)

@@ -137,7 +137,7 @@ def _date(column: Column, text: pl.Expr, loaded_on: date) -> Reading:
         pl.when(text.is_null())
         .then(None)
         .when(whole.is_null())
-        .then(pl.lit("is not a date as yyyy-mm-dd; state its order in the mapping (date_order)"))
+        .then(pl.lit("is not a date as yyyy-mm-dd; state date_order, and two_digit_years, in the mapping"))
         .when(~possible)
         .then(pl.lit(f"is before {FIRST_MOTOR_CAR}, when there were no cars"))
         .when(late)

@@ -1,0 +1,151 @@
+"""Say what loading a feed would do, without loading it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.errors import FeedError
+from analytics.records.feed import FEED
+from analytics.records.judge import Judged, judge
+from analytics.records.mapped import MappedFeed, map_feed
+from analytics.records.mapping_file import parse_mapping, parse_mapping_text
+from analytics.records.proposal import propose_mapping
+
+if TYPE_CHECKING:
+    from datetime import date
+    from pathlib import Path
+
+    from analytics.records.mapping import Mapping
+
+SHOWN = 10
+"""Rows printed per table."""
+
+
+def dry_run(path: Path, mapping_path: Path | None, *, loaded_on: date) -> list[str]:
+    """Return, line by line, what loading the feed would do; propose a mapping where the feed is not native.
+
+    Parameters
+    ----------
+    path
+        File or folder of the feed.
+    mapping_path
+        Mapping file, None where there is none.
+    loaded_on
+        Day the load would happen.
+
+    Returns
+    -------
+    list of str
+        Lines to print. Without a mapping, for a feed that is not native, they begin with a proposal, which is
+        also written beside the feed unless a file of that name is there.
+
+    Raises
+    ------
+    FeedError
+        If the feed or the mapping cannot be read.
+    """
+    if mapping_path is not None:
+        return _described(path, parse_mapping(mapping_path), loaded_on)
+    try:
+        return _described(path, None, loaded_on)
+    except FeedError as refusal:
+        proposal = propose_mapping(path, loaded_on)
+        lines = [f"not a native feed: {refusal.what}", "", *proposal.splitlines(), "", _keep(path, proposal)]
+    try:
+        return [
+            *lines,
+            "",
+            "Read with this mapping:",
+            *_described(path, parse_mapping_text(proposal, "proposal"), loaded_on),
+        ]
+    except FeedError as refusal:
+        return [*lines, f"It is not complete yet: {refusal.what}; {refusal.next_step}"]
+
+
+def describe(mapped: MappedFeed, judged: dict[str, Judged]) -> list[str]:
+    """Return lines that say what was read, converted, set aside and quarantined, with an example each.
+
+    Parameters
+    ----------
+    mapped
+        The feed after its mapping.
+    judged
+        Judgement of each of its tables, by name.
+    """
+    lines: list[str] = []
+    for name, rows in mapped.tables.items():
+        lines += [*_counts(name, rows, judged[name]), *_first_rows(name, judged[name]), *_findings(judged[name]), ""]
+    return [*lines, *(f"note: {note}" for note in mapped.notes)]
+
+
+def _described(path: Path, mapping: Mapping | None, loaded_on: date) -> list[str]:
+    mapped = map_feed(path, mapping)
+    judged = {
+        name: judge(name, rows, loaded_on=loaded_on, settings=mapped.settings) for name, rows in mapped.tables.items()
+    }
+    return describe(mapped, judged)
+
+
+def _keep(path: Path, proposal: str) -> str:
+    target = path.resolve().with_name(f"{path.resolve().stem}.mapping.toml")
+    try:
+        with target.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(proposal)
+    except FileExistsError:
+        return f"{target} is there already and was left as it is"
+    except OSError:
+        return f"{target} could not be written; copy the lines above into a file of your own"
+    return f"written to {target}; check every line marked with a guess"
+
+
+def _counts(name: str, rows: pl.DataFrame, judged: Judged) -> list[str]:
+    files = ", ".join(f"{file} ({count})" for file, count in rows["file"].value_counts(sort=True).sort("file").rows())
+    return [
+        f"{name}: {rows.height} rows from {files or 'no file'}",
+        f"  to be loaded {judged.accepted.height}, to quarantine {judged.quarantined.height}, "
+        f"values set aside {judged.set_aside.height}",
+    ]
+
+
+def _first_rows(name: str, judged: Judged) -> list[str]:
+    lines = []
+    for row in judged.accepted.head(SHOWN).iter_rows(named=True):
+        completed = set((row["inferred"] or "").split(";"))
+        told = [
+            f"{column} {_shown(row[column])}{'*' if column in completed else ''}"
+            for column in FEED[name].names
+            if row[column] is not None
+        ]
+        lines.append(f"  row {row['row_no']}: {' | '.join(told)}")
+    if any("*" in line for line in lines):
+        lines.append("  (* filled in or completed, not written so in the file)")
+    return lines
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.15g}"
+    return str(value)
+
+
+def _findings(judged: Judged) -> list[str]:
+    inferred = judged.accepted["inferred"].drop_nulls().str.split(";").explode().value_counts(sort=True)
+    lines = [f"  filled in or completed: {column}, {count} rows" for column, count in inferred.sort("inferred").rows()]
+    if "odometer" in judged.accepted.columns:
+        units = (
+            judged.accepted.filter(pl.col("odometer").is_not_null())["odometer_unit"]
+            .value_counts()
+            .sort("odometer_unit")
+        )
+        lines += [f"  odometer in {unit}: {count} rows" for unit, count in units.rows()]
+    for title, found in (("set aside", judged.set_aside), ("to quarantine", judged.quarantined)):
+        by_column = found.group_by("column", maintain_order=True).agg(pl.len(), pl.first("file", "row_no", "says"))
+        lines += [
+            f"  {title}: {count} x {column or 'row'}, first in {file}, row {row_no}: {says}"
+            for column, count, file, row_no, says in by_column.rows()
+        ]
+    return lines

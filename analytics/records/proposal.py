@@ -1,0 +1,191 @@
+"""Propose a mapping for an export nobody has mapped yet: every guess stands beside what it rests on."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.errors import FeedError
+from analytics.records import guesses
+from analytics.records.csv_text import ROW, decode, sniff_delimiter
+from analytics.records.feed import FEED
+from analytics.records.reading import PARQUET, READABLE, WORKBOOKS, ReadOptions, list_files, read_files
+
+if TYPE_CHECKING:
+    from datetime import date
+    from pathlib import Path
+
+    from analytics.records.reading import SourceTable
+    from analytics.records.table import Table
+
+MOST_WORDS = 20
+"""Value lists longer than this are not written out."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Guessed:
+    """One file's table and how it seems to be written."""
+
+    source: SourceTable
+    file: Path
+    options: ReadOptions
+    headings: list[str]
+
+
+def propose_mapping(path: Path, loaded_on: date) -> str:
+    """Return the text of a mapping for the feed at `path`.
+
+    Parameters
+    ----------
+    path
+        File or folder of the export.
+    loaded_on
+        Day of the proposal; two-digit years never lie after it.
+
+    Returns
+    -------
+    str
+        TOML. A comment beside each guess says what it rests on; what must be filled in by hand stands commented out.
+
+    Raises
+    ------
+    FeedError
+        If no file can be read as a table.
+    """
+    tables = [each for file in list_files(path) if file.suffix.lower() in READABLE for each in _read(file)]
+    if not tables:
+        raise FeedError(
+            "the feed holds no CSV, XLSX or Parquet file", where=str(path), next_step="export the jobs as one of these"
+        )
+    lines = [
+        "# A proposal: every line marked 'guess' must be checked before loading.",
+        f'source = "{_word(path)}"  # guess: a word for this export, kept before its record numbers',
+    ]
+    for guessed in tables:
+        lines += ["", *_blocks(guessed, loaded_on)]
+    return "\n".join(lines) + "\n"
+
+
+def _word(path: Path) -> str:
+    return guesses.plain(path.resolve().stem).replace(" ", "-") or "export"
+
+
+def _read(file: Path) -> list[_Guessed]:
+    options = ReadOptions()
+    if file.suffix.lower() not in (*WORKBOOKS, *PARQUET):
+        content = file.read_bytes()
+        try:
+            text, encoding = decode(content, "", file.name), ""
+        except FeedError:
+            text, encoding = decode(content, "cp1252", file.name), "cp1252"
+        options = ReadOptions(encoding=encoding, delimiter=sniff_delimiter(text))
+    tables = read_files([file], options)
+    return [_Guessed(each, file, options, [c for c in each.frame.columns if c != ROW]) for each in tables]
+
+
+def _blocks(guessed: _Guessed, loaded_on: date) -> list[str]:
+    matches = {name: guesses.match_columns(table.names, guessed.headings) for name, table in FEED.items()}
+    best = max(matches, key=lambda name: (_share_of_required(FEED[name], matches[name]), len(matches[name])))
+    if not matches[best]:
+        headings = ", ".join(guessed.headings)
+        return [f"# {guessed.source.file}: no column was recognised; it has: {headings}"]
+    lines = _block(guessed, FEED[best], matches[best], loaded_on)
+    if best == "repairs" and "vehicle_id" in matches[best]:
+        lines += ["", "# guess: the cars are known from their jobs only", *_cars(guessed, matches)]
+    return lines
+
+
+def _share_of_required(table: Table, matched: dict[str, str]) -> float:
+    needed = [column.name for column in table.columns if not column.nullable and column.default is None]
+    return sum(name in matched for name in needed) / len(needed)
+
+
+def _cars(guessed: _Guessed, matches: dict[str, dict[str, str]]) -> list[str]:
+    cars = {name: theirs for name, theirs in matches["vehicles"].items() if name in {"vehicle_id", "series"}}
+    lines = ["[[vehicles]]", *_file_lines(guessed), "distinct = true", _inline("columns", cars)]
+    if "series" not in cars:
+        lines.append('constants = { series = "all" }  # guess: name your series, or a column that holds it')
+    return lines
+
+
+def _block(guessed: _Guessed, table: Table, matched: dict[str, str], loaded_on: date) -> list[str]:
+    lines = [f"[[{table.name}]]", *_file_lines(guessed)]
+    lines += _notation(guessed, table, matched, loaded_on)
+    lines.append(_inline("columns", matched) + "  # guess: by the headings")
+    lacking = [c for c in table.required if c not in matched and table.column(c).default is None]
+    lines += [
+        f'# {name} ({table.column(name).meaning}) was not recognised: add it above as {name} = "Their column"'
+        for name in lacking
+        if name != "record_id" or table.name != "repairs"
+    ]
+    if "odometer" in matched and "odometer_unit" not in matched:
+        unit, why = guesses.odometer_unit(matched["odometer"])
+        lines.append(f'units = {{ odometer = "{unit}" }}  # guess: {why}')
+    private = guesses.private_columns(guessed.headings)
+    if private:
+        lines.append(f"drop = {_text(private)}  # guess: may name a person")
+    left = [name for name in guessed.headings if name not in {*matched.values(), *private}]
+    if left:
+        lines.append(f"# not read: {', '.join(left)}")
+    return [*lines, *_value_lists(guessed, table, matched)]
+
+
+def _file_lines(guessed: _Guessed) -> list[str]:
+    lines = [f"file = {_text(guessed.file.name)}"]
+    if guessed.source.from_sheet:
+        lines.append(f"sheet = {_text(guessed.source.name)}")
+    if guessed.options.encoding:
+        lines.append(f'encoding = "{guessed.options.encoding}"  # guess: the file is not UTF-8')
+    if guessed.options.delimiter not in {"", ","}:
+        lines.append(f"delimiter = {_text(guessed.options.delimiter)}  # guess: most frequent in the heading")
+    return lines
+
+
+def _notation(guessed: _Guessed, table: Table, matched: dict[str, str], loaded_on: date) -> list[str]:
+    dates = _values(guessed, [theirs for name, theirs in matched.items() if table.column(name).kind == "date"])
+    kinds = {"number", "whole"}
+    numbers = _values(guessed, [theirs for name, theirs in matched.items() if table.column(name).kind in kinds])
+    lines = []
+    order, why = guesses.date_order(dates)
+    if order != "iso":
+        lines.append(f'date_order = "{order}"  # guess: {why}')
+    first_year = guesses.two_digit_years(dates, loaded_on)
+    if first_year is not None:
+        lines.append(f"two_digit_years = {first_year}  # guess: the hundred years up to now")
+    decimal, thousands = guesses.number_marks(numbers)
+    if decimal != ".":
+        lines.append(f'decimal = "{decimal}"  # guess: by the numbers')
+    if thousands:
+        lines.append(f'thousands = "{thousands}"  # guess: by the numbers')
+    return lines
+
+
+def _values(guessed: _Guessed, columns: list[str]) -> pl.Series:
+    values = [guessed.source.frame[name] for name in columns]
+    return pl.concat(
+        [pl.Series("values", [], dtype=pl.String), *(each.alias("values") for each in values)]
+    ).drop_nulls()
+
+
+def _value_lists(guessed: _Guessed, table: Table, matched: dict[str, str]) -> list[str]:
+    lines: list[str] = []
+    for name, theirs in matched.items():
+        known = table.column(name).values
+        seen = guessed.source.frame[theirs].drop_nulls().str.to_lowercase().unique().sort().to_list()
+        unknown = [word for word in seen if word not in known]
+        if known and unknown and len(unknown) <= MOST_WORDS:
+            lines += [f"[{table.name}.values.{name}]  # our words: {', '.join(known)}"]
+            lines += [f'# {_text(word)} = "..."' for word in unknown]
+    return lines
+
+
+def _inline(key: str, pairs: dict[str, str]) -> str:
+    return f"{key} = {{ {', '.join(f'{name} = {_text(theirs)}' for name, theirs in pairs.items())} }}"
+
+
+def _text(value: str | list[str]) -> str:
+    """Write a TOML string or list of strings: JSON's escapes are TOML's."""
+    return json.dumps(value, ensure_ascii=False)
