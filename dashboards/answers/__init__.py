@@ -1,0 +1,1 @@
+"""From snapshot rows to what a page says: pure, no Streamlit, no chart."""

@@ -1,0 +1,157 @@
+"""How long a part lasts, in words, from its life model and what was asked."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from dashboards import words
+from dashboards.answers.said import Row, Said
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from dashboards.words import State
+
+NO_FIGURE = ("too few", "no finite estimate")
+OWN_FAILURES = 5
+MOST_UNTOLD = 0.20
+LEAST_USED = 0.60
+
+GROUPINGS = {
+    "component": "all together",
+    "variant": "by design",
+    "part_origin": "by origin",
+    "series": "by series",
+    "position": "by slot",
+    "action": "by repair",
+}
+"""How pages call the groupings."""
+
+
+def state_of(model: Row, needed: int = OWN_FAILURES) -> State:
+    """Return how a life is known (rule 34): a few failures without a family give a limit only."""
+    if model["status"] in NO_FIGURE:
+        return "blank"
+    if model["basis"] == "family":
+        return "pencil"
+    if model["basis"] == "bound only" or model["failures"] < needed:
+        return "one-sided"
+    return "ink"
+
+
+def noun(grouping: str, level: str) -> str:
+    """Name the parts a sentence is about: of 20 ..."""
+    named = {
+        "variant": f"of {level}",
+        "series": f"on {level}",
+        "position": f"at {level}",
+        "part_origin": f"parts of origin “{level}”",
+        "action": f"parts, {level},",
+    }
+    return "such parts" if level == "all" else named.get(grouping, f"of {level}")
+
+
+def evidence(model: Row, state: State, until: date) -> str:
+    """Write the evidence line of a life model."""
+    time = model["unit_time"]
+    watched = (
+        f"{words.two(time / words.DAYS_PER_YEAR)} part-years"
+        if model["scale"] == "age"
+        else f"{words.whole(float(f'{time:.2g}'))} part-km"
+    )
+    facts = [f"**{words.count(model['failures'], 'failure')}**", words.count(model["units"], "part"), watched]
+    return words.evidence(state, facts, until)
+
+
+def life_answer(model: Row, here: Row | None, until: date, needed: int = OWN_FAILURES) -> Said:
+    """Say how long it lasts.
+
+    Parameters
+    ----------
+    model
+        Row of ``life_model``.
+    here
+        Row of ``life_survival`` at the asked age, None where there is none.
+    until
+        The snapshot's day.
+    needed
+        Failures needed for a firm figure.
+    """
+    state = state_of(model, needed)
+    line = evidence(model, state, until)
+    if state == "blank" or here is None or (state != "one-sided" and here["survival"] is None):
+        return Said("blank", _blank(model, needed), evidence(model, "blank", until), notes(model, needed))
+    who, when = noun(model["grouping"], model["level"]), words.reach(here["time"], model["scale"])
+    if state == "one-sided":
+        return _one_sided(model, here, line, (who, when), needed)
+    limits = None if here["lower"] is None or here["upper"] is None else (here["lower"], here["upper"])
+    sentence = words.fails_within(here["survival"], limits, when, who)
+    return Said(state, sentence, line, notes(model, needed))
+
+
+def _blank(model: Row, needed: int) -> str:
+    if model["failures"] == 0:
+        return (
+            words.no_failure(model["unit_time"] / words.DAYS_PER_YEAR, model["rate_upper"])
+            if (model["scale"] == "age")
+            else "No failure seen so far on this scale."
+        )
+    return words.too_little(model["failures"], model["units"], needed)
+
+
+def _one_sided(model: Row, here: Row, line: str, about: tuple[str, str], needed: int) -> Said:
+    who, when = about
+    least = None if here["lower"] is None else words.at_least(here["lower"], when, who)
+    if model["failures"] == 0 and model["scale"] == "age":
+        first = words.no_failure(model["unit_time"] / words.DAYS_PER_YEAR, model["rate_upper"])
+        return Said("one-sided", first, line, tuple(filter(None, (least, *notes(model, needed)))))
+    return Said("one-sided", least or _blank(model, needed), line, notes(model, needed))
+
+
+def notes(model: Row, needed: int = OWN_FAILURES) -> tuple[str, ...]:
+    """Return what must be known beside the answer; never a life of a safety-critical part (rule 39)."""
+    said = [_family(model), _few(model, needed), _half(model), _used(model)]
+    return tuple(note for note in said if note)
+
+
+def _family(model: Row) -> str:
+    if model["basis"] == "family" and model["family"]:
+        return words.borrowed(
+            model["failures"], model["family"], model["family_members"] or 0, model["family_failures"] or 0
+        )
+    if model["status"] == "unlike family":
+        return "It does not look like its family, so nothing is borrowed."
+    return ""
+
+
+def _few(model: Row, needed: int) -> str:
+    few = 0 < model["failures"] < needed and model["basis"] != "family" and model["status"] not in NO_FIGURE
+    return words.of_needed(model["failures"], needed) if few else ""
+
+
+def _half(model: Row) -> str:
+    if model["safety_critical"] or model["status"] in NO_FIGURE or model["life50_lower"] is None:
+        return ""
+    low = words.reach(model["life50_lower"], model["scale"])
+    if model["life50"] is None or model["life50_upper"] is None:
+        return f"Half of them last at least {low}; how much longer, the records do not say."
+    middle, high = (words.reach(model[name], model["scale"]) for name in ("life50", "life50_upper"))
+    return f"Half of them last about {middle} (could be {low} to {high})."
+
+
+def _used(model: Row) -> str:
+    seen, used = model["events_seen"], model["events_used"]
+    if seen and used / seen < LEAST_USED:
+        return (
+            f"Only {used} of {seen} failures lie within the time the cars were surely watched; "
+            "the others are left out, and the figures lean on the rest."
+        )
+    return ""
+
+
+def untold(recorded: int, events: int) -> str:
+    """Warn where many failures tell no reason (rule 8)."""
+    missing = events - recorded
+    if events and missing / events > MOST_UNTOLD:
+        return f"{missing} of {events} records behind this tell no reason and were read as failures."
+    return ""

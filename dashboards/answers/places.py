@@ -1,0 +1,111 @@
+"""Where it fails again and again, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from dashboards import words
+from dashboards.answers.said import Said
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from dashboards.answers.said import Row
+
+SURE = 0.95
+"""A place is named when it is this likely to have more faults than chance gives (methods B5)."""
+
+MOST_ROWS = 9
+BASES = {"average place": "all places", "same place, other series": "the other series"}
+"""How pages call what a place is compared with."""
+
+OFTEN = ((9.0, "nearly always"), (3.0, "about every second time"), (0.0, "seldom"))
+"""Faults expected at a place, and how often a place with three times as many is then noticed (methods B5)."""
+
+
+def ready(frame: pl.DataFrame) -> pl.DataFrame:
+    """Add what the drawings need: words, limits in faults, and whether a place is sure to have more than chance."""
+    limits = ("shrunken_lower", "shrunken_upper") if "shrunken_lower" in frame.columns else ("lower", "upper")
+    expected = pl.col("expected")
+    parents = set(frame["parent"].drop_nulls())
+    return (
+        frame.filter(expected > 0)
+        .with_columns(
+            label=pl.col("name").fill_null(pl.col("location")),
+            shown=pl.coalesce("shrunken_ratio", "ratio"),
+            shown_lower=pl.col(limits[0]).fill_null(0.0),
+            shown_upper=pl.col(limits[1]),
+            least=pl.col("lower").fill_null(0.0) * expected,
+            greatest=pl.coalesce(pl.col("upper") * expected, pl.col("observed")).cast(pl.Float64),
+            sure=((pl.col("probability_above_one") > SURE) & (pl.col("observed") > 0)).fill_null(value=False),
+            wide=pl.col("location").is_in(list(parents)),
+            deck=pl.col("deck").fill_null("above"),
+        )
+        .sort("sure", "probability_above_one", "observed", "location", descending=[True, True, True, False])
+    )
+
+
+def of_level(frame: pl.DataFrame, *, wide: bool) -> pl.DataFrame:
+    """Return single places, or the wider areas they are part of."""
+    return frame.filter(pl.col("wide") == wide)
+
+
+def usual(frame: pl.DataFrame) -> tuple[str, str]:
+    """Return series and basis to begin with: where the surest place is, else everything."""
+    sure = frame.filter(pl.col("sure") & ~pl.col("wide")).sort("shown", "location", descending=True)
+    row = sure.row(0, named=True) if sure.height else None
+    return (row["series"], row["basis"]) if row else ("all", "average place")
+
+
+def place_answer(frame: pl.DataFrame, cars: int, until: date) -> Said:
+    """Say which place stands out, or that none does.
+
+    Parameters
+    ----------
+    frame
+        As from `ready`, of one series, basis and level.
+    cars
+        Cars of the series.
+    until
+        The snapshot's day.
+    """
+    faults = int(frame["observed"].sum())
+    facts = [f"**{words.count(faults, 'fault')}**", words.count(frame.height, "place"), words.count(cars, "car")]
+    sure = frame.filter("sure")
+    notes = (noticed(frame),) if frame.height > 1 else ()
+    if sure.is_empty():
+        sentence = (
+            f"No place stands out: {words.count(faults, 'fault')} at {words.count(frame.height, 'place')}, "
+            "and none has more than chance could give."
+        )
+        return Said("ink", sentence, words.evidence("ink", facts, until), notes)
+    top = sure.row(0, named=True)
+    return Said("ink", place_sentence(top), words.evidence("ink", facts, until), notes)
+
+
+def place_sentence(row: Row) -> str:
+    """Say how many faults one place had."""
+    limits = None if row["shown_upper"] is None else (row["shown_lower"], row["shown_upper"])
+    if limits and not limits[0] <= row["shown"] <= limits[1]:
+        limits = None  # the exact interval of the plain ratio would not hold the one shown
+    said = words.times_expected(row["observed"], row["vehicles"], row["expected"], row["shown"], limits)
+    return f"{words.first_up(row['label'])}: {said}"
+
+
+def noticed(frame: pl.DataFrame) -> str:
+    """Say how much these records could notice."""
+    typical = float(frame["expected"].sort()[frame.height // 2])
+    often = next(said for least, said in OFTEN if typical >= least)
+    return (
+        f"Chance gives a usual place about {words.two(typical)} faults here: "
+        f"a place with three times as many would be noticed {often}."
+    )
+
+
+def no_place(faults: int, without: int) -> str:
+    """Say how many faults name no place."""
+    if not without:
+        return ""
+    return f"{without} of {faults} faults name no place; they are on no plan and in no rank."

@@ -1,0 +1,153 @@
+"""What stands out: standing sentences from every table, ordered by what can be acted on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from dashboards import words
+from dashboards.answers import life, places, shelf
+from dashboards.answers.said import Row, Standing, place_of
+
+if TYPE_CHECKING:
+    from dashboards.data import Snapshot
+
+MOST = 7
+SURE_TREND = 0.05
+
+
+def standing(snapshot: Snapshot) -> list[Standing]:
+    """Return at most seven sentences, what can be acted on first."""
+    found = [
+        *_orders(snapshot)[:2],
+        *_found_and_left(snapshot)[:1],
+        *_hot_places(snapshot)[:2],
+        *_trends(snapshot)[:1],
+        *_lives(snapshot),
+    ]
+    return found[:MOST]
+
+
+def _orders(snapshot: Snapshot) -> list[Standing]:
+    rows = snapshot.rows("reorder").filter(pl.col("order_quantity").fill_null(0) > 0)
+    demand = snapshot.rows("demand")
+    told = []
+    for row in rows.sort("repairs", "part_no", descending=[True, False]).head(4).iter_rows(named=True):
+        mass = shelf.at_horizon(demand.filter(pl.col("part_no") == row["part_no"]), row["horizon_days"])
+        if mass.is_empty() or shelf.held(row) is None:
+            continue
+        short = int((shelf.outlooks(mass)["need"] > shelf.held(row)).sum())
+        what = f"{row['order_quantity']} of {row['part_no']} ({row['components']})"
+        why = f"{words.count(row['repairs'], 'repair')} in {words.two(row['car_years'])} car-years"
+        sentence = f"Order {what}: in {short} of 20 outlooks the shelf runs out before the next delivery."
+        state: words.State = "ink" if row["repairs"] >= shelf.FIRM_REPAIRS else "pencil"
+        told.append(Standing(state, sentence, why, "shelf", {"part": row["part_no"]}))
+    return told
+
+
+def _found_and_left(snapshot: Snapshot) -> list[Standing]:
+    left = snapshot.rows("unit_now").filter(pl.col("state") == "fault found and left")
+    if left.is_empty():
+        return []
+    cars = left["vehicle_id"].unique().sort()
+    places_left = words.count(left.height, "fault was found and left", "faults were found and left")
+    sentence = f"{words.first_up(places_left)} on {words.count(len(cars), 'car')}."
+    why = ", ".join(cars.head(5)) + (" and others" if len(cars) > 5 else "")
+    return [Standing("ink", sentence, why, "one-car", {"car": cars[0]})]
+
+
+def _hot_places(snapshot: Snapshot) -> list[Standing]:
+    frame = snapshot.rows("fault_location")
+    if frame.is_empty():
+        return []
+    sure = places.ready(frame).filter(pl.col("sure") & ~pl.col("wide"))
+    best = sure.sort("shown", "location", descending=[True, False]).unique(
+        "location", keep="first", maintain_order=True
+    )
+    told = []
+    for row in best.iter_rows(named=True):
+        who = row["label"] if row["series"] == "all" else f"{row['label']} of the {row['series']}"
+        sentence = (
+            f"{words.first_up(who)} fails about {words.two(row['shown'])} times as often as chance would have it."
+        )
+        why = (
+            f"{words.count(row['observed'], 'fault')} on {words.count(row['vehicles'], 'car')}, "
+            f"about {words.two(row['expected'])} by chance"
+        )
+        choices = {"series": row["series"], "basis": row["basis"]}
+        told.append(Standing("ink", sentence, why, "where", choices))
+    return told
+
+
+def _trends(snapshot: Snapshot) -> list[Standing]:
+    rows = snapshot.rows("failure_interval", series="all").filter(pl.col("trend_p_value").is_not_null())
+    # so many slots are looked at that one in twenty would seem to change by chance alone
+    sure = rows.filter((pl.col("trend_p_value") * rows.height < SURE_TREND) & (pl.col("trend_z") > 0))
+    told = []
+    for row in sure.sort("trend_p_value", "component", "position").iter_rows(named=True):
+        who = place_of(row["component"], row["position"])
+        sentence = f"{words.first_up(who)} fails more often than before."
+        why = f"{words.count(row['failures'], 'failure')} on {words.count(row['vehicles'], 'car')}"
+        told.append(Standing("ink", sentence, why, "where", {"component": row["component"]}))
+    return told
+
+
+def _lives(snapshot: Snapshot) -> list[Standing]:
+    """Return one component in ink, one in pencil and one left blank, never a life of a safety-critical part."""
+    models = snapshot.rows("life_model", scale="age", grouping="component")
+    needed = snapshot.number("own_failures", life.OWN_FAILURES)
+    rows = [r for r in models.iter_rows(named=True) if not r["safety_critical"]]
+    told = []
+    for state in ("ink", "pencil", "one-sided", "blank"):
+        known = [r for r in rows if life.state_of(r, needed) == state]
+        known.sort(key=lambda r: (-r["failures"], -r["unit_time"], r["component"]))
+        lines = [line for line in (_life(row, state, needed) for row in known) if line]
+        told += lines[: 2 if state == "ink" else 1]
+    return told
+
+
+def _life(row: Row, state: words.State, needed: int) -> Standing | None:
+    name, choices = words.first_up(row["component"]), {"component": row["component"]}
+    why = f"{words.count(row['failures'], 'failure')} among {words.count(row['units'], 'part')}"
+    if state in ("ink", "pencil"):
+        if None in (row["life50"], row["life50_lower"], row["life50_upper"]):
+            return None
+        middle, low, high = (words.reach(row[n], "age") for n in ("life50", "life50_lower", "life50_upper"))
+        sentence = f"{name}: half of them last about {middle} (could be {low} to {high})."
+        if state == "pencil":
+            why += f", {words.count(row['family_failures'] or 0, 'failure')} in the family it borrows from"
+        return Standing(state, sentence, why, "lasting", choices)
+    if row["failures"] == 0:
+        years = f"{words.two(row['unit_time'] / words.DAYS_PER_YEAR)} part-years"
+        rate = row["rate_upper"]
+        why = f"No failure in {years}" + (f"; up to {words.two(rate)} a year in 100 is still possible" if rate else "")
+    else:
+        why += f"; {words.of_needed(row['failures'], needed)}"
+    return Standing(state, f"{name}: too little to say how long it lasts.", why, "lasting", choices)
+
+
+def nothing(jobs: int, cars: int) -> str:
+    """Say that nothing stands out, which is a result too."""
+    return (
+        f"Nothing stands out. That is a result: {words.count(jobs, 'job')} on {words.count(cars, 'car')}, "
+        "and no place, part or repair differs from chance by more than we could notice."
+    )
+
+
+def cannot_tell(quality: pl.DataFrame) -> list[tuple[str, str]]:
+    """Return what the records cannot tell: a count and a sentence each, the largest shares first."""
+    told = []
+    rows = quality.filter(pl.col("count") > 0).sort(
+        pl.col("share").fill_null(0.0), "count", "kind", descending=[True, True, False]
+    )
+    for row in rows.iter_rows(named=True):
+        share = "" if row["share"] is None else f" ({_of_hundred(row['share'])})"
+        told.append((words.whole(row["count"]) + share, f"{row['kind']}: {row['says']}"))
+    return told
+
+
+def _of_hundred(share: float) -> str:
+    if 0 < share < 0.005:
+        return "fewer than 1 of 100"
+    return f"{round(share * 100)} of 100"

@@ -1,0 +1,100 @@
+"""How often a slot's part fails over the years, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from dashboards import words
+from dashboards.answers.curves import UNITS
+from dashboards.answers.said import Said, place_of
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from dashboards.answers.said import Row
+
+TREND = 0.05
+PER = 10
+
+
+def trend(row: Row) -> str:
+    """Say whether failures crowd towards the end of watching."""
+    if row["trend_p_value"] is None or row["trend_z"] is None:
+        return "too little to say"
+    if row["trend_p_value"] >= TREND:
+        return "no trend to see"
+    return "more often than before" if row["trend_z"] > 0 else "less often than before"
+
+
+def median_gap(row: Row) -> str:
+    """Say how long it usually takes to the next failure at the same slot."""
+    days = row["median_interval_days"]
+    return "not reached" if days is None else words.reach(days, "age")
+
+
+def table(intervals: pl.DataFrame) -> pl.DataFrame:
+    """Return the failure intervals of one component in words and figures, most failures first."""
+    rows = intervals.sort("failures", "position", descending=[True, False])
+    return pl.DataFrame(
+        {
+            "slot": ["all slots" if p == "all" else p for p in rows["position"]],
+            "failures": rows["failures"],
+            "cars": rows["vehicles"],
+            "car-years": [round(y, 1) for y in rows["vehicle_years"]],
+            "a year in 100 cars": [_rate(row) for row in rows.iter_rows(named=True)],
+            "usual gap": [median_gap(row) for row in rows.iter_rows(named=True)],
+            "trend": [trend(row) for row in rows.iter_rows(named=True)],
+        }
+    )
+
+
+def _rate(row: Row) -> str:
+    rate, low, high = (row[n] for n in ("rate_per_100_vehicle_years", "rate_lower", "rate_upper"))
+    if rate is None:
+        return "not known"
+    return (
+        words.two(rate) if low is None or high is None else f"{words.two(rate)} ({words.two(low)} to {words.two(high)})"
+    )
+
+
+def slot_answer(interval: Row, until: date) -> Said:
+    """Say how often it fails."""
+    who = place_of(interval["component"], interval["position"])
+    facts = [
+        f"**{words.count(interval['failures'], 'failure')}**",
+        words.count(interval["vehicles"], "car"),
+        f"{words.two(interval['vehicle_years'])} car-years",
+    ]
+    rate, low, high = (interval[n] for n in ("rate_per_100_vehicle_years", "rate_lower", "rate_upper"))
+    if rate is None or interval["vehicle_years"] <= 0:
+        said = f"{words.first_up(who)}: {words.count(interval['failures'], 'failure')}, and no time watched to set it against."
+        return Said("blank", said, words.evidence("blank", facts, until))
+    if interval["failures"] == 0:
+        upper = f": up to {words.two(high)} a year in 100 cars is still possible" if high is not None else ""
+        said = f"{words.first_up(who)}: no failure in {words.two(interval['vehicle_years'])} car-years{upper}."
+        return Said("one-sided", said, words.evidence("one-sided", facts, until))
+    within = f" (could be {words.two(low)} to {words.two(high)})" if low is not None and high is not None else ""
+    said = f"{words.first_up(who)}: about {words.two(rate)} failures a year in 100 cars{within}."
+    return Said("ink", said, words.evidence("ink", facts, until), (f"Over the years: {trend(interval)}.",))
+
+
+def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataFrame:
+    """Return the mean cumulative curves of one grouping in shown units, per 10 cars, each from 0."""
+    counted = intervals.select(level="position", failures="failures").unique("level")
+    rows = curves.select(
+        "level", pl.col("time") / UNITS[scale][1], *(pl.col(c) * PER for c in ("mcf", "lower", "upper")), "events"
+    )
+    total = rows.group_by("level").agg(drawn=pl.col("events").sum())
+    return (
+        rows.drop("events")
+        .join(counted, on="level", how="left")
+        .join(total, on="level", how="left")
+        .with_columns(
+            failures=pl.coalesce("failures", "drawn"),
+            label=pl.when(pl.col("level") == "all").then(pl.lit("all slots")).otherwise("level"),
+        )
+        .sort("level", "time")
+        .select("level", "label", "time", "mcf", "lower", "upper", "failures")
+    )

@@ -1,0 +1,32 @@
+"""Entry point of the dashboard: routing only."""
+
+from __future__ import annotations
+
+# Eager on purpose: two first visitors at once would meet half-imported modules.
+import altair
+import duckdb
+import pandas
+import polars
+import pyarrow
+import streamlit as st
+
+from analytics.errors import SnapshotError
+from dashboards import data, layout, routes, theme
+
+EAGER = (altair, duckdb, pandas, polars, pyarrow)
+
+
+def main() -> None:
+    """Choose the page and draw it."""
+    st.set_page_config(page_title="WearLedger", page_icon=str(theme.MARK), layout="wide")
+    layout.dress()
+    try:
+        snapshot = data.current()
+    except SnapshotError as error:
+        layout.nothing_yet(error)
+        return
+    st.navigation(list(routes.pages().values()), position="top").run()
+    layout.last_line(snapshot)
+
+
+main()

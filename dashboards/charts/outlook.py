@@ -1,0 +1,88 @@
+"""The shelf against twenty equally likely outlooks."""
+
+from __future__ import annotations
+
+import altair as alt
+import polars as pl
+
+from dashboards.charts.sheet import role, sheet, words_on_sheet
+
+SAID = "parts needed before the delivery after this one"
+LOOKS = (("shelf", "circle", True), ("order", "square", False), ("short", "diamond", True))
+
+
+def shelf_outlook(need: pl.DataFrame, *, held: float | None, order: int) -> alt.LayerChart:
+    """Stack the outlooks as marks; the shelf, and the shelf with the order, are fences.
+
+    `need`: column need, one row per outlook. Without a stock count (`held` None) there are no fences.
+    """
+    marks = zones(need, held=held, order=order)
+    most, tallest = int(marks["need"].to_numpy().max()), int(marks["pile"].to_numpy().max())
+    end = max(most, (held or 0) + order) + 1.5
+    top = max(tallest + 1.5, 4.4)
+    x = alt.X(
+        "need:Q",
+        title=SAID,
+        scale=alt.Scale(domain=[-0.5, end], nice=False),
+        axis=alt.Axis(tickMinStep=1, tickCount=8, format="d"),
+    )
+    y = alt.Y("pile:Q", axis=None, scale=alt.Scale(domain=[0, top], nice=False))
+    layers = [] if held is None else _fences(held, order, top)
+    for zone, shape, filled in LOOKS:
+        part = marks.filter(pl.col("zone") == zone)
+        if part.height:
+            layers.append(_marks(part, x, y, shape, filled=filled, across=end + 0.5))
+    return sheet(*layers, height=270, title="Twenty equally likely outlooks, one mark each")
+
+
+def zones(need: pl.DataFrame, *, held: float | None, order: int) -> pl.DataFrame:
+    """Say of each outlook who covers it: the shelf, the order, or nobody; and stack equal ones."""
+    covered = pl.lit(float("inf")) if held is None else pl.lit(float(held))
+    zone = (
+        pl.when(pl.col("need") <= covered)
+        .then(pl.lit("shelf"))
+        .when(pl.col("need") <= covered + order)
+        .then(pl.lit("order"))
+        .otherwise(pl.lit("short"))
+    )
+    return need.sort("need").with_columns(pile=pl.int_range(1, pl.len() + 1).over("need"), zone=zone)
+
+
+def _marks(part: pl.DataFrame, x: alt.X, y: alt.Y, shape: str, *, filled: bool, across: float) -> alt.Chart:
+    # marks shrink with the sheet, so that they never touch on a narrow screen
+    size = alt.expr(f"min({430 if shape == 'diamond' else 400}, pow(.72 * width / {across}, 2))")
+    colour = "oxide" if shape == "diamond" else "petrol"
+    mark = alt.Chart(part).mark_point(shape=shape, size=size, filled=True, opacity=1, strokeWidth=2.5)
+    return mark.encode(
+        x=x,
+        y=y,
+        fill=alt.FillDatum(colour if filled else "paper"),
+        stroke=alt.StrokeDatum(colour),
+        tooltip=[alt.Tooltip("need:Q", title="needed in this outlook")],
+    )
+
+
+def _fences(held: float, order: int, top: float) -> list[alt.Chart]:
+    rows = [(-0.5, held + 0.5, f"can be counted on: {held:g}", 0.20, top - 0.1)]
+    if order:
+        rows.append((held + 0.5, held + order + 0.5, f"with {order} ordered: {held + order:g}", 0.09, top - 0.62))
+    layers = []
+    for a, b, words, tint, high in rows:
+        frame = pl.DataFrame({"a": [a], "b": [b], "words": [words], "high": [high]})
+        left, right = alt.X("a:Q", title=SAID), alt.X("b:Q", title=SAID)
+        shade = alt.Chart(frame).mark_rect(opacity=tint, tooltip=None)
+        fence = alt.Chart(frame).mark_rule(strokeWidth=2.5, tooltip=None)
+        said = alt.Chart(frame).encode(x=right, y=alt.Y("high:Q"), text="words:N")
+        narrow = b < 3
+        layers += [
+            shade.encode(x=left, x2="b:Q", color=role("petrol")),
+            fence.encode(x=right, color=role("ink")),
+            *words_on_sheet(
+                said,
+                align="left" if narrow else "right",
+                dx=8 if narrow else -8,
+                baseline="top",
+                fontWeight=600,
+            ),
+        ]
+    return layers

@@ -1,0 +1,103 @@
+"""The plan of a car from plain shapes, with a core, a haze and a ring at each place."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+import polars as pl
+
+from dashboards.charts.sheet import pick, role, sheet, words_on_sheet
+
+X = alt.X("x:Q", axis=None, scale=alt.Scale(domain=[-0.02, 1.02], nice=False))
+Y = alt.Y("y:Q", axis=None, scale=alt.Scale(domain=[1.02, -0.02], nice=False))
+TITLES = {"above": "Seen from above", "below": "Looking through the floor"}
+MOST_AREA = 3400
+Box = tuple[float, float, float, float]
+
+BODY: list[Box] = [(0.10, 0.0, 0.90, 1.0)]
+WHEELS: list[Box] = [(a, b, a + 0.055, b + 0.125) for a in (0.045, 0.90) for b in (0.11, 0.70)]
+INSIDE: dict[str, list[Box]] = {
+    "above": [(0.16, 0.39, 0.84, 0.79)],
+    "below": [(0.44, 0.26, 0.56, 0.72), (0.14, 0.16, 0.86, 0.18), (0.14, 0.75, 0.86, 0.77)],
+}
+SEAMS: dict[str, list[Box]] = {
+    "above": [(0.10, 0.31, 0.90, 0.31), (0.10, 0.81, 0.90, 0.81)],
+    "below": [(0.10, 0.31, 0.90, 0.31), (0.10, 0.66, 0.90, 0.66)],
+}
+
+
+def car_plan(frame: pl.DataFrame, *, deck: str, most: float) -> alt.LayerChart:
+    """Draw the places of one deck; area stands for faults, `most` is the largest number on either deck.
+
+    `frame`: location, label, x, y, observed, expected, least, greatest, vehicles, sure.
+    """
+    sure, calm = frame.filter(pl.col("sure")), frame.filter(~pl.col("sure"))
+    layers = _car(deck)
+    for part, colour, haze, core in ((calm, "pencil", 0.16, 0.75), (sure, "oxide", 0.26, 1.0)):
+        if part.height:
+            layers += [
+                _coin(part, "greatest", most, opacity=haze).encode(color=role(colour)),
+                _coin(part, "least", most, opacity=core).encode(color=role(colour)),
+            ]
+    if frame.height:
+        layers += _rings(frame, most) + _names(sure) + _targets(frame)
+    return sheet(*layers, height=590, title=TITLES[deck])
+
+
+def _shape(boxes: list[Box], **mark: Any) -> alt.Chart:  # noqa: ANN401 - handed on to the mark
+    frame = pl.DataFrame(boxes, schema=["x", "y", "x2", "y2"], orient="row")
+    return alt.Chart(frame).mark_rect(tooltip=None, aria=False, **mark).encode(x=X, x2="x2", y=Y, y2="y2")
+
+
+def _car(deck: str) -> list[alt.Chart]:
+    body = _shape(BODY, cornerRadius=46, strokeWidth=2, fillOpacity=0.25)
+    wheels = _shape(WHEELS, cornerRadius=7, fillOpacity=0.9)
+    inside = _shape(INSIDE[deck], cornerRadius=26 if deck == "above" else 6, strokeWidth=1.5, fillOpacity=0.55)
+    seams = pl.DataFrame(SEAMS[deck], schema=["x", "y", "x2", "y2"], orient="row")
+    dashed = alt.Chart(seams).mark_rule(tooltip=None, aria=False, strokeDash=[2, 4])
+    rule = {"fill": alt.FillDatum("rule"), "stroke": alt.StrokeDatum("rule")}
+    return [
+        body.encode(**rule),
+        wheels.encode(fill=alt.FillDatum("rule")),
+        inside.encode(fill=alt.FillDatum("paper"), stroke=alt.StrokeDatum("rule")),
+        dashed.encode(x=X, x2="x2", y=Y, color=role("pencil")),
+    ]
+
+
+def _coin(frame: pl.DataFrame, field: str, most: float, **mark: Any) -> alt.Chart:  # noqa: ANN401 - for the mark
+    scale = alt.Scale(domain=[0, max(most, 1.0)], range=[0, MOST_AREA])
+    size = alt.Size(f"{field}:Q", legend=None, scale=scale)
+    return alt.Chart(frame).mark_circle(tooltip=None, **mark).encode(x=X, y=Y, size=size)
+
+
+def _rings(frame: pl.DataFrame, most: float) -> list[alt.Chart]:
+    return [
+        _coin(frame, "expected", most, fillOpacity=0, strokeWidth=width).encode(stroke=alt.StrokeDatum(colour))
+        for colour, width in (("paper", 4), ("ink", 1.6))
+    ]
+
+
+def _names(sure: pl.DataFrame) -> list[alt.Chart]:
+    said = sure.with_columns(facts=pl.format("{} seen, {} by chance", "observed", pl.col("expected").round(1)))
+    layers = []
+    for frame, align, dx in (
+        (said.filter(pl.col("x") < 0.6), "left", 24),
+        (said.filter(pl.col("x") >= 0.6), "right", -24),
+    ):
+        if frame.height:
+            for dy, field, weight in ((-9, "label", 600), (9, "facts", 400)):
+                base = alt.Chart(frame).encode(x=X, y=Y, text=f"{field}:N")
+                layers += words_on_sheet(base, align=align, dx=dx, dy=dy, fontWeight=weight, limit=170)
+    return layers
+
+
+def _targets(frame: pl.DataFrame) -> list[alt.Chart]:
+    told = [
+        alt.Tooltip("label:N", title="place"),
+        alt.Tooltip("observed:Q", title="seen"),
+        alt.Tooltip("expected:Q", title="by chance", format=".1f"),
+        alt.Tooltip("vehicles:Q", title="cars"),
+    ]
+    target = alt.Chart(frame).mark_circle(size=1500, opacity=0)
+    return [target.encode(x=X, y=Y, tooltip=told).add_params(pick("location"))]

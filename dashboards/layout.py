@@ -1,0 +1,128 @@
+"""The pieces every page is made of: answer, blank box, records drawer, caution, last line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from dashboards import routes, theme
+from dashboards.cautions import cautions
+from dashboards.charts.sheet import PICK
+from dashboards.words import day, plain
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import polars as pl
+
+    from analytics.errors import SnapshotError
+    from dashboards.data import Snapshot
+
+DATE = "YYYY-MM-DD"
+HEADINGS = {
+    "record_id": "record",
+    "vehicle_id": "car",
+    "part_no": "part",
+    "odometer_km": st.column_config.NumberColumn("km", format="%d"),
+    "closed_on": st.column_config.DateColumn("closed", format=DATE),
+    "on": st.column_config.DateColumn("on", format=DATE),
+}
+
+
+def dress() -> None:
+    """Add the few style rules that the theme cannot hold."""
+    st.html(theme.STYLE)
+
+
+def answer(key: str, sentence: str, evidence: str, notes: Sequence[str] = ()) -> None:
+    """Answer first: one sentence in serif, one line of evidence, then what must be known beside it."""
+    with st.container(key=f"answer-{key}", gap="xxsmall"):
+        st.subheader(plain(sentence), anchor=False)
+        st.markdown(evidence)
+        for note in notes:
+            st.caption(plain(note))
+
+
+def blank(key: str, sentence: str, lines: Sequence[str], evidence: str = "") -> None:
+    """Leave the drawing's place empty, and say what is missing and what can be said all the same."""
+    with st.container(key=f"blank-{key}"):
+        st.subheader(plain(sentence), anchor=False)
+        for line in lines:
+            st.markdown(plain(line))
+    if evidence:
+        st.markdown(evidence)
+
+
+def picked(event: Any) -> list[dict[str, Any]]:  # noqa: ANN401 - Streamlit types its chart state loosely
+    """Return the rows of a drawing's selection, one dictionary per mark tapped."""
+    selection = getattr(event, "selection", None)
+    return list(selection.get(PICK, [])) if selection else []
+
+
+def records(key: str, frame: pl.DataFrame, chosen: Sequence[str] = (), *, field: str = "record_id", hint: str) -> None:
+    """Show the records behind the number, or those of the mark that was tapped."""
+    shown = frame.filter(frame[field].is_in(list(chosen))) if chosen else frame
+    told = "" if chosen else f"  ·  {hint}"
+    st.markdown(f"**Records behind this**  ·  {shown.height} of {frame.height}{told}")
+    if shown.is_empty():
+        return
+    height = min(300, 40 + 36 * shown.height)
+    st.dataframe(
+        shown,
+        hide_index=True,
+        column_config=HEADINGS,
+        height=height,
+        key=f"records-{key}",
+        alt="Records behind the number above",
+    )
+    cars = shown["vehicle_id"].unique() if chosen and "vehicle_id" in shown.columns else []
+    if len(cars) == 1:
+        link("one-car", f"This car's story: {cars[0]}", car=str(cars[0]))
+
+
+def link(page: str, label: str, **query: str) -> None:
+    """Lead to another page, with its choices made."""
+    st.page_link(
+        routes.pages()[page],
+        label=plain(label),
+        icon=":material/arrow_forward:",
+        icon_position="right",
+        query_params=query,
+    )
+
+
+def caution(texts: Sequence[str]) -> None:
+    """Warn where someone would act; one kind of box, one symbol, nothing else looks like it."""
+    for text in texts:
+        st.warning(plain(text), icon=":material/health_and_safety:")
+
+
+def cautions_of(snapshot: Snapshot, *components: str) -> tuple[str, ...]:
+    """Return the cautions that concern these components, by their names, systems and flags."""
+    models = snapshot.rows("life_model")
+    of_them = models.filter(models["component"].is_in(list(components)))
+    also = [name for name in ("system", "family") if name in models.columns]
+    names = [*components, *(str(v) for name in also for v in of_them[name].drop_nulls().unique().sort())]
+    return cautions(*names, safety=bool(of_them["safety_critical"].any()))
+
+
+def title_of(page: str) -> str:
+    """Return a page's name in the bar."""
+    return routes.pages()[page].title
+
+
+def nothing_yet(error: SnapshotError) -> None:
+    """Say what to do before there is anything to show."""
+    st.title("Nothing to show yet", anchor=False)
+    blank("nothing", first_letter_up(error.what), (error.where, f"Next: {error.next_step}"))
+
+
+def first_letter_up(text: str) -> str:
+    """Begin a sentence with this text, and end it."""
+    return f"{text[:1].upper()}{text[1:]}."
+
+
+def last_line(snapshot: Snapshot) -> None:
+    """End every page with the name of the result it shows."""
+    st.caption(f"Snapshot {plain(snapshot.name)} · records to {day(snapshot.as_of)}")

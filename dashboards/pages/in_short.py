@@ -1,0 +1,60 @@
+"""Show what stands out.
+
+Reads     : every table but the curves
+Shows     : up to seven sentences, each with its state, its counts and the page that carries it
+Empty case: says that nothing stands out, which is a result
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from dashboards import data, layout, words
+from dashboards.answers import short
+from dashboards.words import STATES, plain
+
+if TYPE_CHECKING:
+    from dashboards.answers.said import Standing
+
+SHOWN = 8
+
+
+def render() -> None:
+    """Draw the page."""
+    snapshot = data.current()
+    records, cars = snapshot.rows("record"), snapshot.rows("vehicle")
+    jobs = records["record_id"].n_unique()
+    st.title(f"What stands out, as of {words.day(snapshot.as_of)}", anchor=False)
+    since = f" since {records['closed_on'].min().year}" if records.height else ""
+    st.caption(f"{words.count(cars.height, 'car')} · {words.count(jobs, 'closed job')}{since}")
+    told = short.standing(snapshot)
+    if not any(line.state in ("ink", "pencil") for line in told):
+        layout.answer("nothing", short.nothing(jobs, cars.height), words.evidence("ink", [], snapshot.as_of))
+    for number, line in enumerate(told):
+        _line(number, line)
+    st.divider()
+    _cannot_tell(snapshot)
+
+
+def _line(number: int, line: Standing) -> None:
+    symbol, word, _ = STATES[line.state]
+    with st.container(key=f"{'blank' if line.state == 'blank' else 'row'}-{number}"):
+        left, right = st.columns([6, 1.4], vertical_alignment="center")
+        with left.container(gap="xxsmall"):
+            st.subheader(plain(line.sentence), anchor=False)
+            st.markdown(f":material/{symbol}: **{word}**  ·  :gray[{plain(line.why)}]")
+        with right:
+            layout.link(line.page, layout.title_of(line.page), **line.choices)
+
+
+def _cannot_tell(snapshot: data.Snapshot) -> None:
+    st.subheader("What the records cannot tell", anchor=False)
+    told = short.cannot_tell(snapshot.rows("data_quality"))
+    if not told:
+        st.markdown("Nothing was set aside, filled in or left out.")
+    st.markdown("\n".join(f"- **{plain(count)}** {plain(what)}" for count, what in told[:SHOWN]))
+    if len(told) > SHOWN:
+        with st.expander(f"{len(told) - SHOWN} more"):
+            st.markdown("\n".join(f"- **{plain(count)}** {plain(what)}" for count, what in told[SHOWN:]))

@@ -1,0 +1,46 @@
+"""Show how long one component lasts.
+
+Reads     : life_model, life_survival, survival_curve, spell, record
+Shows     : one answer, one life curve, the records behind it; two designs side by side
+Empty case: says which evidence is missing; a safety-critical part gets no curve at all (rule 39)
+"""
+
+from __future__ import annotations
+
+import polars as pl
+import streamlit as st
+
+from dashboards import choices, data, layout
+from dashboards.views import designs, life
+
+
+def render() -> None:
+    """Draw the page."""
+    snapshot = data.current()
+    st.title("How long does it last?", anchor=False)
+    models = snapshot.rows("life_model")
+    if models.is_empty():
+        layout.blank("life", "Too little to say.", ("No part has been watched yet: that takes two visits of a car.",))
+        return
+    top, below = st.columns([3, 4], vertical_alignment="bottom"), st.columns([2, 2, 3], vertical_alignment="bottom")
+    with top[0]:
+        component = choices.component(models)
+    of_it = models.filter(pl.col("component") == component)
+    if of_it["safety_critical"].any():
+        life.safety_page(snapshot, component, of_it)
+        return
+    with top[1]:
+        scale = choices.scale(of_it)
+    on_scale = of_it.filter(pl.col("scale") == scale)
+    with below[0]:
+        grouping = choices.grouping(on_scale)
+    levels = on_scale.filter(pl.col("grouping") == grouping)
+    with below[1]:
+        level = choices.level(levels)
+    shown = life.view(snapshot, {"component": component, "grouping": grouping, "level": level, "scale": scale})
+    with below[2]:
+        asked = life.ask(shown, scale)
+    life.show(snapshot, shown, levels.filter(pl.col("level") == level).row(0, named=True), asked)
+    designs.show(snapshot, on_scale, asked)
+    layout.caution(layout.cautions_of(snapshot, component))
+    st.caption("This is about all such parts, not about this one.")

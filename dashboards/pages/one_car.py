@@ -1,0 +1,30 @@
+"""Tell one car's story.
+
+Reads     : vehicle, record, spell, unit_now, fault, reading
+Shows     : one sentence, a lane per place with a bar per fitted part and a mark per record, visits
+Empty case: a car seen once has nothing to compare yet
+"""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboards import choices, data, layout
+from dashboards.answers import car as told
+from dashboards.views import lanes
+
+
+def render() -> None:
+    """Draw the page."""
+    snapshot = data.current()
+    st.title("One car's story", anchor=False)
+    cars = snapshot.rows("vehicle")
+    if cars.is_empty():
+        layout.blank("car", "No car has been seen yet.", ())
+        return
+    titles = {row["vehicle_id"]: told.title_of(row) for row in cars.iter_rows(named=True)}
+    busiest = cars.sort("visits", "vehicle_id", descending=[True, False])["vehicle_id"][0]
+    who = choices.one_of("car", "Car", list(titles), first=busiest, said=titles.__getitem__)
+    row = next(row for row in cars.iter_rows(named=True) if row["vehicle_id"] == who)
+    lanes.show(snapshot, row)
+    lanes.odometer(snapshot, row)

@@ -1,0 +1,32 @@
+"""Show what goes on the shelf.
+
+Reads     : reorder, demand, record
+Shows     : what to order, twenty outlooks against the shelf, why, look-alikes, parts used lately
+Empty case: without a parts list or a stock count, says so and shows what is known
+"""
+
+from __future__ import annotations
+
+import polars as pl
+import streamlit as st
+
+from dashboards import choices, data, layout
+from dashboards.views import shelf
+
+
+def render() -> None:
+    """Draw the page."""
+    snapshot = data.current()
+    st.title("What goes on the shelf?", anchor=False)
+    groups = snapshot.rows("reorder")
+    if groups.is_empty():
+        layout.blank("shelf", "Nothing can be planned yet.", ("No record and no parts list names a part number.",))
+    else:
+        names = {row["part_no"]: f"{row['components']} · {row['part_no']}" for row in groups.iter_rows(named=True)}
+        listed = groups.sort("components", "part_no")["part_no"].to_list()
+        most = groups.sort(pl.col("order_quantity").fill_null(0), "repairs", "part_no", descending=[True, True, False])[
+            "part_no"
+        ][0]
+        part = choices.one_of("part", "Part, any interchangeable number", listed, first=most, said=names.__getitem__)
+        shelf.show(snapshot, groups.filter(pl.col("part_no") == part).row(0, named=True))
+    shelf.used_lately(snapshot)

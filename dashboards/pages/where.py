@@ -1,0 +1,57 @@
+"""Show where it fails again and again.
+
+Reads     : fault_location, fault, failure_interval, mean_cumulative, vehicle, record
+Shows     : the place that stands out, two plans, ranked places; slot by slot over the years
+Empty case: says that no record names a place; without a plan of places, the ranks alone
+"""
+
+from __future__ import annotations
+
+import polars as pl
+import streamlit as st
+
+from dashboards import choices, data, layout, words
+from dashboards.answers import places
+from dashboards.views import plan, slots
+
+
+def render() -> None:
+    """Draw the page."""
+    snapshot = data.current()
+    st.title("Where does it fail again and again?", anchor=False)
+    faults, found = snapshot.rows("fault"), snapshot.rows("fault_location")
+    frame = places.ready(found) if found.height else found
+    if frame.is_empty():
+        told = f"{words.first_up(words.count(faults.height, 'fault'))} so far, and none names a place on the car."
+        layout.blank("where", told, ("A place is named in column location of the records.",))
+    else:
+        _places(snapshot, frame, faults)
+    slots.show(snapshot)
+
+
+def _places(snapshot: data.Snapshot, frame: pl.DataFrame, faults: pl.DataFrame) -> None:
+    usual = places.usual(frame)
+    names = ["all", *sorted(s for s in frame["series"].unique() if s != "all")]
+    columns = st.columns([2, 4, 4], vertical_alignment="bottom")
+    with columns[0]:
+        series = choices.one_of("series", "Series", names, first=usual[0])
+    of_it = frame.filter(pl.col("series") == series)
+    with columns[1]:
+        basis = choices.basis(of_it["basis"].unique().sort().to_list(), usual[1])
+    with columns[2]:
+        wide = (
+            len(set(of_it["wide"])) > 1
+            and choices.side_by_side("level", "Taken", ["single places", "wider areas"], first="single places")
+            == "wider areas"
+        )
+    shown = places.of_level(of_it.filter(pl.col("basis") == basis), wide=wide)
+    cars = snapshot.rows("vehicle") if series == "all" else snapshot.rows("vehicle", series=series)
+    said = places.place_answer(shown, cars.height, snapshot.as_of)
+    without = places.no_place(faults.height, faults["location"].null_count())
+    layout.answer("where", said.sentence, said.evidence, tuple(filter(None, (*said.notes, without))))
+    plan.faults(snapshot, series, plan.show(shown, places.MOST_ROWS), found_parts(frame))
+
+
+def found_parts(frame: pl.DataFrame) -> pl.DataFrame:
+    """Return which place is part of which."""
+    return frame.select("location", "parent").unique()

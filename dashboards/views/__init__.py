@@ -1,0 +1,1 @@
+"""Pieces of pages: an answer with its drawing and the records behind it."""

@@ -1,0 +1,133 @@
+"""The life curve of one group, with its answer and its records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+import streamlit as st
+
+from dashboards import choices, layout, words
+from dashboards.answers import curves, life
+from dashboards.charts.life import Life, life_curve
+
+if TYPE_CHECKING:
+    from dashboards.answers.said import Row
+    from dashboards.data import Snapshot
+
+LEAST = 5
+HINT = "Tap a tick to see its record."
+
+
+@dataclass(frozen=True, slots=True)
+class LifeView:
+    """What one group's curve is drawn from, in the snapshot's units.
+
+    Attributes
+    ----------
+    survival, curve
+        Rows of ``life_survival`` and ``survival_curve``.
+    spells
+        The group's spells.
+    failures
+        Its failures with their records.
+    firm, end
+        Times up to which the curve is in ink, and is drawn.
+    """
+
+    survival: pl.DataFrame
+    curve: pl.DataFrame
+    spells: pl.DataFrame
+    failures: pl.DataFrame
+    firm: int
+    end: int
+
+
+def view(snapshot: Snapshot, group: dict[str, str]) -> LifeView:
+    """Collect what belongs to a group: component, grouping, level and scale."""
+    survival, curve = snapshot.rows("life_survival", **group), snapshot.rows("survival_curve", **group)
+    records = snapshot.rows("record")
+    all_spells = snapshot.rows("spell", component=group["component"], scale=group["scale"])
+    spells = curves.of_group(all_spells, records, group["grouping"], group["level"])
+    firm = curves.firm_to(spells, snapshot.number("risk_set_least", LEAST))
+    end = curves.drawn_to(survival, firm, spells) if survival.height else 0
+    return LifeView(survival, curve, spells, curves.failures(spells, records), firm, end)
+
+
+def ask(shown: LifeView, scale: str) -> int | None:
+    """Choose the age asked at, None where the snapshot holds no curve."""
+    if shown.survival.is_empty():
+        return None
+    options = curves.ask_options(shown.survival, shown.end)
+    if not options:
+        return None
+    return choices.ask_at(options, curves.usual_ask(options, shown.failures, shown.firm), scale)
+
+
+def show(snapshot: Snapshot, shown: LifeView, model: Row, asked: int | None) -> None:
+    """Draw answer, curve and records."""
+    needed = snapshot.number("own_failures", life.OWN_FAILURES)
+    here = None if asked is None else curves.row_at(shown.survival, asked)
+    said = life.life_answer(model, here, snapshot.as_of, needed)
+    untold = life.untold(int(shown.spells.filter("reason_recorded")["event"].sum()), model["failures"])
+    notes = [*said.notes, *filter(None, [untold])]
+    if said.state == "blank":
+        layout.blank("life", said.sentence, notes, said.evidence)
+        chosen: list[str] = []
+    else:
+        layout.answer("life", said.sentence, said.evidence, notes)
+        chosen = _draw(shown, model["scale"], said.state, asked or 0)
+    layout.records("life", shown.failures.drop("time"), chosen, hint=HINT)
+
+
+def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[str]:
+    unit, size = curves.UNITS[scale]
+    drawing = Life(
+        curves.law(shown.survival, scale, shown.end),
+        curves.steps(shown.curve, scale, shown.end),
+        shown.failures.drop_nulls("time")
+        .select(pl.col("time") / size, "record_id")
+        .filter(pl.col("time") <= shown.end / size),
+    )
+    chart = life_curve(drawing, state=state, firm_to=shown.firm / size, ask=asked / size, unit=unit)
+    event = st.altair_chart(
+        chart,
+        width="stretch",
+        on_select="rerun",
+        key="life",
+        alt=f"Life curve: of 20 fitted, how many still work by {unit} since fitted",
+    )
+    st.caption(words.plain(_how_to_read(shown, scale, state)))
+    return [row["record_id"] for row in layout.picked(event)]
+
+
+def _how_to_read(shown: LifeView, scale: str, state: words.State) -> str:
+    told = ["The band holds the truth in 9 of 10 such cases."] if state != "one-sided" else []
+    if shown.curve.height:
+        told.append(
+            "Thin steps: parts whose age is known, as they failed. Strip: how many of these were still watched."
+        )
+    known = shown.failures.drop_nulls("time").height
+    if known:
+        told.append("Each tick: one failure.")
+    if shown.failures.height > known:
+        told.append(
+            f"{words.first_up(words.count(shown.failures.height - known, 'failure'))} of parts of unknown age "
+            "count in the curve and have no tick."
+        )
+    if state == "ink" and 0 < shown.firm < shown.end:
+        told.append(words.thin_tail(words.reach(shown.firm, scale), LEAST))
+    return " ".join(told)
+
+
+def safety_page(snapshot: Snapshot, component: str, models: pl.DataFrame) -> None:
+    """Show a safety-critical part: caution first, counts and records, and no life of any kind (rule 39)."""
+    layout.caution(layout.cautions_of(snapshot, component))
+    rows = models.filter((pl.col("grouping") == "component") & (pl.col("scale") == "age"))
+    model = (rows if rows.height else models).row(0, named=True)
+    line = life.evidence(model, "ink" if model["failures"] else "one-sided", snapshot.as_of)
+    layout.answer("safety", words.safety_critical(component), line)
+    spells = snapshot.rows("spell", component=component, scale=model["scale"])
+    failed = curves.failures(spells, snapshot.rows("record")).drop("time")
+    layout.records("safety", failed, hint="Every failure that counts.")

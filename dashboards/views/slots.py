@@ -1,0 +1,59 @@
+"""How often each slot fails over the years."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+import streamlit as st
+
+from dashboards import choices, layout
+from dashboards.answers import slots
+from dashboards.answers.curves import UNITS
+from dashboards.answers.said import NO_SLOT
+from dashboards.charts.recurrence import slots_over_time
+
+if TYPE_CHECKING:
+    from dashboards.data import Snapshot
+
+
+def show(snapshot: Snapshot) -> None:
+    """Draw the second question of the page: one component, slot by slot."""
+    st.divider()
+    st.header("Slot by slot over the years", anchor=False)
+    every = snapshot.rows("failure_interval", series="all")
+    if every.is_empty():
+        layout.blank("slots", "Too little to say.", ("No failure was recorded while a car was being watched.",))
+        return
+    columns = st.columns([3, 4], vertical_alignment="bottom")
+    with columns[0]:
+        component = choices.component(every)
+    intervals = every.filter(pl.col("component") == component)
+    names = intervals.sort("failures", "position", descending=[True, False])["position"].to_list()
+    single = [n for n in names if n not in NO_SLOT]
+    with columns[1]:
+        focus = choices.one_of("slot", "Slot", single or names[:1])
+    row = intervals.filter(pl.col("position") == focus).row(0, named=True)
+    said = slots.slot_answer(row, snapshot.as_of)
+    layout.answer("slots", said.sentence, said.evidence, said.notes)
+    _draw(snapshot, component, focus, intervals)
+    st.dataframe(slots.table(intervals), hide_index=True, key="slot-table", alt="Failure intervals slot by slot")
+    layout.caution(layout.cautions_of(snapshot, component))
+
+
+def _draw(snapshot: Snapshot, component: str, focus: str, intervals: pl.DataFrame) -> None:
+    curves = snapshot.rows("mean_cumulative", component=component)
+    by_slot = curves.filter((pl.col("grouping") == "position") & (pl.col("level") == focus))
+    grouping, level = ("position", focus) if by_slot.height else ("component", "all")
+    scales = [s for s in UNITS if s in curves.filter(pl.col("grouping") == grouping)["scale"].to_list()]
+    if not scales:
+        st.caption("Too few cars were watched at any one age for a curve.")
+        return
+    rows = curves.filter((pl.col("grouping") == grouping) & (pl.col("scale") == scales[0]))
+    lines = slots.lines(rows, intervals, scales[0])
+    if level not in lines["level"].to_list():
+        st.caption("Too few cars were watched at any one age for a curve.")
+        return
+    chart = slots_over_time(lines, focus=level, unit=UNITS[scales[0]][0])
+    st.altair_chart(chart, width="stretch", key="slots", alt="Failures so far per 10 cars, one line per slot")
+    st.caption("The number after a name counts its failures. Cars join and leave: the curve counts those then watched.")
