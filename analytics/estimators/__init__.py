@@ -1,24 +1,35 @@
 """Pure numeric functions on frames of spells; no I/O, no database."""
 
+from analytics.estimators.cumulative_incidence import cumulative_incidence
 from analytics.estimators.kaplan_meier import kaplan_meier
 from analytics.estimators.life_quantile import life_quantile
+from analytics.estimators.log_rank import log_rank
 from analytics.estimators.mean_cumulative import mean_cumulative_function
 from analytics.estimators.multiple_testing import adjust_p_values
 from analytics.estimators.nelson_aalen import nelson_aalen
+from analytics.estimators.power_law import fit_power_law
 from analytics.estimators.rates import proportion, rate, rate_ratio, standardised_ratio
+from analytics.estimators.restricted_mean import restricted_mean
 from analytics.estimators.shrunken import shrunken_ratio
+from analytics.estimators.trend import laplace_trend, military_handbook_trend
 from analytics.estimators.weibull import fit_weibull
 
 __all__ = [
     "adjust_p_values",
+    "cumulative_incidence",
+    "fit_power_law",
     "fit_weibull",
     "kaplan_meier",
+    "laplace_trend",
     "life_quantile",
+    "log_rank",
     "mean_cumulative_function",
+    "military_handbook_trend",
     "nelson_aalen",
     "proportion",
     "rate",
     "rate_ratio",
+    "restricted_mean",
     "shrunken_ratio",
     "standardised_ratio",
 ]
