@@ -1,0 +1,223 @@
+"""Keep every mapped feed under its content hash, and read it back."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from analytics.errors import LedgerError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from analytics.records import MappedFeed
+
+MANIFEST = "manifest.json"
+MAPPING = "mapping.toml"
+ABSENT = "\x00"
+"""Stands for an empty cell in the hashed text, so that it differs from an empty text."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFeed:
+    """A mapped feed as it was kept.
+
+    Attributes
+    ----------
+    source, settings, files, tables
+        As in the mapped feed.
+    mapping_text
+        The mapping file, empty for a native feed.
+    """
+
+    source: str
+    settings: dict[str, Any]
+    files: tuple[tuple[str, str], ...]
+    tables: dict[str, pl.DataFrame]
+    mapping_text: str
+
+
+class _Digest:
+    """A file to write to that keeps only the hash of what was written."""
+
+    def __init__(self) -> None:
+        self.sha256 = hashlib.sha256()
+
+    def write(self, content: bytes) -> int:
+        self.sha256.update(content)
+        return len(content)
+
+    def flush(self) -> None:
+        """Do nothing; the writer of frames asks for it."""
+
+
+def feeds_dir(data_dir: Path) -> Path:
+    """Return where the kept feeds of a data folder lie."""
+    return data_dir / "feeds"
+
+
+def text_hash(text: str) -> str:
+    """Return the SHA-256 of a text, as hexadecimal digits.
+
+    Examples
+    --------
+    >>> text_hash("")[:8]
+    'e3b0c442'
+    """
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def frame_hash(frame: pl.DataFrame) -> str:
+    """Return the SHA-256 of a frame's columns and cells, in order; the same with any version of the libraries.
+
+    Examples
+    --------
+    >>> frame_hash(pl.DataFrame({"a": [""]})) == frame_hash(pl.DataFrame({"a": [None]}, schema={"a": pl.String}))
+    False
+    """
+    digest = _Digest()
+    frame.write_csv(digest, null_value=ABSENT, quote_style="non_numeric")  # type: ignore[call-overload]
+    return digest.sha256.hexdigest()
+
+
+def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> str:
+    """Keep a mapped feed and return its hash; keeping it again changes nothing.
+
+    Parameters
+    ----------
+    data_dir
+        Data folder.
+    mapped
+        All rows after the mapping, before any judgement.
+    mapping_text
+        The mapping file, kept beside the rows.
+
+    Returns
+    -------
+    str
+        Hash over rows, source, settings, mapping, and names and hashes of the original files; the folder's name.
+
+    Notes
+    -----
+    The folder is written beside its place, flushed to the disk, then renamed: it is there whole or not at all.
+    A kept copy that was damaged since is replaced.
+    """
+    feeds = feeds_dir(data_dir)
+    feeds.mkdir(parents=True, exist_ok=True)
+    for left_over in feeds.glob(".writing-*"):
+        shutil.rmtree(left_over)
+    manifest: dict[str, Any] = {
+        "source": mapped.source,
+        "settings": mapped.settings,
+        "files": [list(file) for file in mapped.files],
+        "mapping": text_hash(mapping_text),
+        "tables": {name: frame_hash(frame) for name, frame in sorted(mapped.tables.items())},
+    }
+    name = _name(manifest)
+    if not feed_damage(data_dir, name):
+        return name
+    folder = feeds / f".writing-{name}"
+    folder.mkdir()
+    _write(folder / MAPPING, lambda path: path.write_text(mapping_text, encoding="utf-8", newline="\n"))
+    for table, frame in mapped.tables.items():
+        _write(folder / f"{table}.parquet", frame.write_parquet)
+    manifest["written"] = {file.name: file_hash(file) for file in sorted(folder.iterdir())}
+    text = _manifest_text(manifest)
+    _write(folder / MANIFEST, lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
+    _put_in_place(folder, feeds / name)
+    return name
+
+
+def file_hash(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes, as hexadecimal digits."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def feed_damage(data_dir: Path, name: str) -> str:
+    """Say what is wrong with a kept feed; an empty text means that every byte is as it was written."""
+    folder = feeds_dir(data_dir) / name
+    if not folder.is_dir():
+        return f"the kept feed {name[:8]} is gone"
+    try:
+        text = (folder / MANIFEST).read_text(encoding="utf-8")
+        manifest = json.loads(text)
+        as_written = text == _manifest_text(manifest)
+        written = dict(manifest.pop("written"))
+        if not as_written or _name(manifest) != name:
+            return f"the manifest of the kept feed {name[:8]} was changed"
+        changed = [file for file, sha in written.items() if file_hash(folder / file) != sha]
+        complete = {MAPPING, *(f"{table}.parquet" for table in manifest["tables"])} == set(written)
+    except (OSError, ValueError, KeyError, AttributeError, TypeError) as error:
+        return f"the kept feed {name[:8]} cannot be read ({type(error).__name__}: {error})"
+    if changed or not complete:
+        return f"the kept feed {name[:8]} was changed: {', '.join(changed) or 'files are missing from its manifest'}"
+    return ""
+
+
+def read_feed(data_dir: Path, name: str) -> KeptFeed:
+    """Read a kept feed back.
+
+    Parameters
+    ----------
+    data_dir
+        Data folder.
+    name
+        Hash of the feed.
+
+    Raises
+    ------
+    LedgerError
+        If it is gone or was changed since it was kept.
+    """
+    folder = feeds_dir(data_dir) / name
+    damage = feed_damage(data_dir, name)
+    if damage:
+        raise LedgerError(damage, where=str(folder), next_step="load the original file again, or restore a backup")
+    manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+    return KeptFeed(
+        source=manifest["source"],
+        settings=manifest["settings"],
+        files=tuple((file, sha) for file, sha in manifest["files"]),
+        tables={table: pl.read_parquet(folder / f"{table}.parquet") for table in manifest["tables"]},
+        mapping_text=(folder / MAPPING).read_text(encoding="utf-8"),
+    )
+
+
+def _manifest_text(manifest: dict[str, Any]) -> str:
+    return json.dumps(manifest, indent=1, sort_keys=True)
+
+
+def _name(manifest: dict[str, Any]) -> str:
+    return text_hash(json.dumps(manifest, sort_keys=True))
+
+
+def _write(path: Path, write: Callable[[Path], object]) -> None:
+    write(path)
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+def _put_in_place(folder: Path, place: Path) -> None:
+    _sync_folder(folder)
+    if place.exists():
+        shutil.rmtree(place)
+    folder.replace(place)
+    _sync_folder(place.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    if os.name == "nt":  # Windows opens no folders
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

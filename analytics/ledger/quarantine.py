@@ -1,0 +1,95 @@
+"""Show the quarantined rows, and write them to a workbook in which they can be mended and loaded again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+import xlsxwriter  # type: ignore[import-untyped]
+
+from analytics.ledger.judging import SHEET_ID
+from analytics.ledger.queries import answer
+from analytics.records.feed import FEED
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
+    from analytics.records.table import Table
+
+AS_WRITTEN = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+"""A cell that begins with = + - or @ stays the text it is; nothing in it can run."""
+
+TELLING = ("column", "value", "what to do", "from source", "from file", "from row")
+"""Columns beside those to mend; loading the sheet again leaves them out."""
+
+
+def quarantine_rows(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """Return the open quarantined rows, one per column that cannot be trusted.
+
+    Parameters
+    ----------
+    connection
+        Open ledger.
+
+    Returns
+    -------
+    DataFrame
+        quarantine_id, table, file, row_no, column (null = the whole row), value, says, vehicle_id, day, planned,
+        source, load_id, row_hash, row (JSON of the row as it was read).
+    """
+    return answer(connection, "quarantine_rows")
+
+
+def write_quarantine(connection: duckdb.DuckDBPyConnection, path: Path) -> int:
+    """Write the open quarantined rows to a workbook: mend them there and load it.
+
+    Parameters
+    ----------
+    connection
+        Open ledger.
+    path
+        XLSX file to write.
+
+    Returns
+    -------
+    int
+        Rows written; a row with several bad columns is one row.
+
+    Notes
+    -----
+    One sheet per table. Every cell is written as text, never as a formula, a number or a link, so that what is read
+    back is what was there.
+    """
+    rows = quarantine_rows(connection)
+    written = 0
+    with xlsxwriter.Workbook(str(path), AS_WRITTEN) as book:
+        for name, table in FEED.items():
+            sheet = _sheet(rows.filter(pl.col("table") == name), table)
+            if sheet.height:
+                sheet.write_excel(workbook=book, worksheet=name, autofit=True, freeze_panes=(1, 0))
+                written += sheet.height
+        if not written:
+            book.add_worksheet("nothing to mend")
+    return written
+
+
+def _sheet(rows: pl.DataFrame, table: Table) -> pl.DataFrame:
+    as_read = pl.Struct(dict.fromkeys(table.names, pl.String))
+    one_per_row = rows.group_by("source", "row_hash", maintain_order=True).agg(
+        pl.col(SHEET_ID).min(),
+        pl.col("column").fill_null("whole row").str.join("; "),
+        pl.col("value").fill_null("").str.join("; "),
+        pl.col("says").str.join("; ").alias("what to do"),
+        pl.col("file").first().alias("from file"),
+        pl.col("row_no").first().alias("from row"),
+        pl.col("row").first(),
+    )
+    return (
+        one_per_row.sort(SHEET_ID)
+        .rename({"source": "from source"})
+        .with_columns(pl.col("row").str.json_decode(as_read))
+        .select(*[pl.col("row").struct.field(name) for name in table.names], *TELLING, SHEET_ID)
+        .with_columns(pl.all().cast(pl.String))
+    )

@@ -1,0 +1,113 @@
+"""What a load did, in numbers and sentences."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import polars as pl
+
+COUNTS = ("rows_read", "accepted", "unchanged", "repeated", "revised", "quarantined", "set_aside")
+SHOWN = 5
+"""So many examples are told; all of them are in the frames."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadReport:
+    """What one load did.
+
+    Attributes
+    ----------
+    load_id
+        Number of the load; None where the same feed had been loaded before and nothing changed.
+    source, loaded_on, feed_hash
+        The mapping's word for the export; day of loading; hash under which the feed is kept.
+    files
+        Per table and file of the feed: rows_read = accepted + unchanged + revised + quarantined; repeated (part of
+        unchanged: the same row again in this feed) and set_aside (values).
+    quarantined
+        Rows that went to quarantine now: columns of the quarantine.
+    set_aside
+        Values set aside now: table, file, row_no, column, value, says.
+    missing
+        After a complete load: repair lines of this source that the feed no longer brings; none was withdrawn.
+    mended, replaced
+        Quarantined rows that this feed mended; that it brought in another version, which was quarantined as well.
+    notes
+        What the mapping left unread or renamed.
+    """
+
+    load_id: int | None
+    source: str
+    loaded_on: date
+    feed_hash: str
+    files: pl.DataFrame
+    quarantined: pl.DataFrame
+    set_aside: pl.DataFrame
+    missing: pl.DataFrame
+    mended: int
+    replaced: int
+    notes: tuple[str, ...]
+
+    @property
+    def already_known(self) -> bool:
+        """Whether the same feed had been loaded before and nothing changed."""
+        return self.load_id is None
+
+    def count(self, name: str) -> int:
+        """Return one of the counts, over all tables and files.
+
+        Parameters
+        ----------
+        name
+            ``rows_read``, ``accepted``, ``unchanged``, ``repeated``, ``revised``, ``quarantined`` or ``set_aside``.
+        """
+        return int(self.files[name].sum())
+
+    def sentence(self) -> str:
+        """Return one line that says what the load did."""
+        numbers = (
+            f"{self.count('rows_read')} rows read: {self.count('accepted')} new, {self.count('unchanged')} unchanged, "
+            f"{self.count('revised')} revised, {self.count('quarantined')} quarantined"
+        )
+        if self.count("set_aside"):
+            numbers += f"; {self.count('set_aside')} values set aside"
+        if self.mended:
+            numbers += f"; {self.mended} quarantined before and mended now"
+        if self.load_id is None:
+            return f"already known, nothing changed; {numbers}"
+        return f"load {self.load_id}; {numbers}"
+
+    def warnings(self) -> list[str]:
+        """Return the lines a person should read: notes, rows quarantined, values set aside, lines no longer there."""
+        lines = list(self.notes)
+        lines += _told(self.quarantined, "to quarantine", "see all with `wearledger quarantine`")
+        lines += _told(self.set_aside, "set aside", "see `data_quality` after the next analysis")
+        if self.missing.height:
+            shown = ", ".join(f"{record}/{line}" for record, line in self.missing.select("record_id", "line_no").rows())
+            lines.append(
+                f"{self.missing.height} lines loaded before are not in this complete feed, and stay: {_cut(shown)}; "
+                "withdraw those that are void with `wearledger withdraw RECORD/LINE --reason TEXT`"
+            )
+        return lines
+
+
+def _told(rows: pl.DataFrame, what: str, more: str) -> list[str]:
+    lines = [
+        f"{what}: {table}, {file} row {row_no}, {column or 'whole row'} = {value!r}: {says}"
+        for table, file, row_no, column, value, says in rows.select(
+            "table", "file", "row_no", "column", "value", "says"
+        )
+        .head(SHOWN)
+        .rows()
+    ]
+    if rows.height > SHOWN:
+        lines.append(f"{what}: {rows.height - SHOWN} more; {more}")
+    return lines
+
+
+def _cut(text: str, width: int = 200) -> str:
+    return text if len(text) <= width else text[: width - 2].rsplit(",", 1)[0] + ", …"

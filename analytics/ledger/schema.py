@@ -1,0 +1,87 @@
+"""The ledger's tables and views, built once from the declared feed tables and the files in ``sql``."""
+
+from __future__ import annotations
+
+from string import Template
+from typing import TYPE_CHECKING
+
+from analytics.ledger.queries import query
+from analytics.records.feed import FEED
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from analytics.records.table import Table
+
+SCHEMA_VERSION = 1
+TABLES = (
+    "about",
+    "load",
+    "load_file",
+    "setting",
+    "undone_load",
+    "withdrawal",
+    "quarantine_row",
+    "quarantine_end",
+    "set_aside",
+)
+VIEWS = ("quarantine", "seen")
+
+
+def quoted(name: str) -> str:
+    """Return a name as an SQL identifier.
+
+    Examples
+    --------
+    >>> quoted('odd"name')
+    '"odd""name"'
+    """
+    return '"' + name.replace('"', '""') + '"'
+
+
+def statement(file: str, table: Table) -> str:
+    """Return ``sql/per_table/<file>.sql`` for one feed table, its names quoted.
+
+    Parameters
+    ----------
+    file
+        File name without suffix.
+    table
+        Declared feed table.
+    """
+    columns = ",\n    ".join(f"{quoted(column.name)} {column.sql_type.lower()}" for column in table.columns)
+    return Template(query(f"per_table/{file}")).safe_substitute(
+        feed=quoted(table.name),
+        revision=quoted(f"{table.name}_revision"),
+        latest=quoted(f"{table.name}_latest"),
+        current=quoted(f"{table.name}_current"),
+        columns=columns,
+        text="'" + table.name.replace("'", "''") + "'",
+    )
+
+
+def statements() -> list[str]:
+    """Return every statement that builds an empty ledger, in order."""
+    static = [query(f"schema/{name}") for name in TABLES]
+    per_table = [sql for table in FEED.values() for sql in _table_statements(table)]
+    unions = [
+        f"create view {name} as\n" + "\nunion all\n".join(statement(name, table) for table in FEED.values())
+        for name in ("current_row", "revision_row")
+    ]
+    return [*static, *per_table, *unions, *(query(f"schema/{name}") for name in VIEWS)]
+
+
+def _table_statements(table: Table) -> list[str]:
+    built = [statement("revision", table), statement("latest", table)]
+    if table.name == "repairs":
+        return [*built, query("schema/repairs_current"), query("schema/repairs")]
+    return [*built, statement("current", table), statement("feed", table)]
+
+
+def build(connection: duckdb.DuckDBPyConnection) -> None:
+    """Build an empty ledger in one transaction."""
+    connection.begin()
+    for sql in statements():
+        connection.execute(sql)
+    connection.execute("insert into about values ($version)", {"version": SCHEMA_VERSION})
+    connection.commit()

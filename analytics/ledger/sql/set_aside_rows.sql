@@ -1,0 +1,29 @@
+-- One row per : value set aside in a row that counts
+-- Reads       : set_aside, current_row
+-- Returns     : table VARCHAR
+--             : file VARCHAR
+--             : row_no BIGINT
+--             : column VARCHAR
+--             : value VARCHAR
+--             : says VARCHAR
+--             : source VARCHAR
+--             : load_id BIGINT
+-- Order       : load_id, table, file, row_no, column
+
+select
+    s.table_name as "table",
+    s.file,
+    s.row_no,
+    s.column_name as "column",
+    s.value,
+    s.says,
+    s.feed_source as source,
+    s.load_id
+from set_aside as s
+semi join current_row as r
+    on
+        s.table_name = r.table_name
+        and s.load_id = r.load_id
+        and s.file = r.file
+        and s.row_no = r.row_no
+order by s.load_id, s.table_name, s.file, s.row_no, s.column_name
