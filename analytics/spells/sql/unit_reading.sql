@@ -1,5 +1,5 @@
 -- One row per : line at its position, ranked by what it says of the repair (rules 12, 13)
--- Reads       : unit_line, line
+-- Reads       : unit_line, line, parts
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : order_id VARCHAR
@@ -22,7 +22,16 @@
 --             : unit_part_no VARCHAR, part of the repair's unit
 -- Order       : order_id, component, position, line_id
 
-with read as (
+with part_of as (
+
+    select distinct
+        part_no,
+        component
+    from parts
+
+),
+
+read as (
 
     select
         u.*,
@@ -37,7 +46,13 @@ with read as (
         l.action,
         l.part_no,
         l.part_used,
-        l.line_no
+        l.line_no,
+        -- a gasket or clip fitted along with the unit is not the unit
+        case
+            when exists (select 1 from part_of as p where p.part_no = l.part_no and p.component = u.component) then 1
+            when l.part_no not in (select part_no from part_of) then 2
+            else 3
+        end as part_rank
     from unit_line as u
     inner join line as l using (line_id)
 
@@ -84,7 +99,7 @@ select
     action,
     first_value(part_no) over (
         partition by order_id, component, position
-        order by passing, not renews, not part_used, part_no is null, line_no, line_id
+        order by passing, not renews, not part_used, part_no is null, part_rank, line_no, line_id
     ) as unit_part_no
 from ranked
 order by order_id, component, position, line_id
