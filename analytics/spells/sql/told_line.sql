@@ -1,5 +1,5 @@
 -- One row per : repair line of a known car, closed by the as-of day, with what it leaves unsaid (rules 8, 13)
--- Reads       : repairs, order_line, part_component
+-- Reads       : repairs, order_line, part_component, parts
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : component VARCHAR, recorded or told by the part number
@@ -7,10 +7,21 @@
 --             : reason VARCHAR, recorded, else not recorded
 --             : quantity DOUBLE, recorded, else 1
 --             : net_quantity DOUBLE, at most quantity, less credits of the same part on the order
+--             : part_rank INTEGER, 1 = part of this component, 2 = not in parts, 3 = part of another
 --             : inferred VARCHAR, columns filled in, with ;
 -- Order       : line_id
 
-with filled as (
+with part_of as (
+
+    select
+        part_no,
+        list(distinct component) as components
+    from parts
+    group by part_no
+
+),
+
+filled as (
 
     select
         r.line_id,
@@ -47,7 +58,14 @@ select
         when part_no is null then quantity
         else least(quantity, sum(quantity) over (partition by order_id, component, part_no))
     end as net_quantity,
+    -- a gasket or clip fitted along with the unit is not the unit
+    case
+        when list_contains(components, component) then 1
+        when components is null then 2
+        else 3
+    end as part_rank,
     nullif(array_to_string(list_sort(list_distinct(list_concat(string_split(inferred, ';'), marks))), ';'), '')
         as inferred
 from filled
+left join part_of using (part_no)
 order by line_id

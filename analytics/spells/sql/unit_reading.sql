@@ -1,5 +1,5 @@
 -- One row per : line at its position, ranked by what it says of the repair (rules 12, 13)
--- Reads       : unit_line, line, parts
+-- Reads       : unit_line, line, told_line
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : order_id VARCHAR
@@ -22,16 +22,7 @@
 --             : unit_part_no VARCHAR, part of the repair's unit
 -- Order       : order_id, component, position, line_id
 
-with part_of as (
-
-    select distinct
-        part_no,
-        component
-    from parts
-
-),
-
-read as (
+with read as (
 
     select
         u.*,
@@ -47,14 +38,10 @@ read as (
         l.part_no,
         l.part_used,
         l.line_no,
-        -- a gasket or clip fitted along with the unit is not the unit
-        case
-            when exists (select 1 from part_of as p where p.part_no = l.part_no and p.component = u.component) then 1
-            when l.part_no not in (select part_no from part_of) then 2
-            else 3
-        end as part_rank
+        t.part_rank
     from unit_line as u
     inner join line as l using (line_id)
+    inner join told_line as t using (line_id)
 
 ),
 
