@@ -161,7 +161,7 @@ def _in_other_unit(evidence: Evidence, factor: float) -> Flags:
     read_so = (figures.total[at] - figures.shift[at]) * factor + figures.shift[at]
     tolerance = evidence.parameters.unit_switch_tolerance
     levels = (figures.total[before], evidence.carried_on(before, at))
-    near = np.any([np.abs(read_so - level) <= tolerance * level for level in levels], axis=0)
+    near: Flags = np.any([np.abs(read_so - level) <= tolerance * level for level in levels], axis=0)
     return near & evidence.can_follow(before, at, figures.total[before], read_so)
 
 
@@ -175,14 +175,14 @@ def _between_in_other_unit(evidence: Evidence) -> Flags:
 
 
 def _exchange_recorded(evidence: Evidence) -> Flags:
-    """Return whether an instrument was exchanged after the earlier and not after the later figure."""
+    """Return whether an instrument was exchanged between the two figures, or on the day of either."""
     figures, found = evidence.figures, evidence.found
     cars, days = evidence.exchanged
     span = int(max(figures.day.max(initial=0), days.max(initial=0))) + 2
     keys = np.sort(cars * span + days)
     car = figures.car[found.at] * span
     return np.searchsorted(keys, car + figures.day[found.at], side="right") > np.searchsorted(
-        keys, car + figures.day[found.before], side="right"
+        keys, car + figures.day[found.before], side="left"
     )
 
 

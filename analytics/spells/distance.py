@@ -1,0 +1,133 @@
+"""The same spells by distance: km of the unit at its ends, stated at the repair or from the car's clock."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+if TYPE_CHECKING:
+    from analytics.spells.clocks import Clock
+
+UNIT = ["vehicle_id", "component", "position", "unit_no", "stretch_no"]
+"""What names a stretch of a unit's life."""
+
+NO_READING = "no reading"
+NO_DISTANCE = "no distance covered"
+
+
+def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame) -> pl.DataFrame:
+    """Return each stretch with its spell by distance, or with why it has none.
+
+    Parameters
+    ----------
+    stretches
+        Columns of `UNIT`; age_known, zero_on, start_on, last_on, lower_on, event; joined_on and first_visit_day of
+        the car, trusted (rule 30); order and day of the fitting (fit_order, fit_fault_on), of the beginning
+        (start_order, start_fault_on) and of the end (end_order, end_fault_on, null where watching ended).
+    clock
+        The cars' clocks.
+    stated
+        order_id, stated_km: total distance told on the order's own lines.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of `UNIT`, entry, exit, exit_lower, vehicle_age (whole km), event, why_none; same order.
+
+    Notes
+    -----
+    A car is not driven while it stands in the workshop, so the unit taken out and the unit put in share the km of
+    the order. The figure on the order is the better witness of that, also where it contradicts the separate
+    readings around it and stays off the car's clock. A unit of unknown age counts from the car's joining.
+    Zero km or less: a failed unit lasted 1 km, a spell without failure is left out (rule 31).
+    """
+    at = _with_km(stretches, clock, stated)
+    ours = pl.col("fit_order").is_not_null()
+    at = at.with_columns(
+        zero_km=pl.when(ours).then("fit_km").when(pl.col("age_known")).then("zero_day_km").otherwise("joined_km"),
+    ).with_columns(
+        # watched from the order that fitted or modified it, else from the car's joining
+        start_km=pl.when(pl.col("start_on") == pl.col("joined_on"))
+        .then(pl.max_horizontal("joined_km", pl.when(ours).then("zero_km")))
+        .otherwise(pl.coalesce("start_order_km", "start_day_km")),
+    )
+    entry = pl.col("start_km") - pl.col("zero_km")
+    covered = pl.col("end_km") - pl.col("zero_km")
+    failed = pl.col("event") == 1
+    rows = at.with_columns(
+        entry=entry,
+        exit=pl.when(failed).then(pl.max_horizontal(covered, entry + 1)).otherwise(covered),
+    )
+    missing = pl.any_horizontal(pl.col("zero_km", "start_km", "end_km").is_null())
+    lower = (pl.col("lower_km") - pl.col("zero_km")).fill_null(pl.col("entry"))
+    return rows.select(
+        *UNIT,
+        "entry",
+        "exit",
+        exit_lower=pl.when(pl.col("lower_on").is_not_null()).then(
+            pl.min_horizontal(pl.max_horizontal(lower, "entry"), pl.col("exit") - 1)
+        ),
+        vehicle_age=pl.when("trusted").then("start_km"),
+        event="event",
+        why_none=pl.when(missing)
+        .then(pl.lit(NO_READING))
+        .when(pl.col("exit") <= pl.col("entry"))
+        .then(pl.lit(NO_DISTANCE)),
+    )
+
+
+def _with_km(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame) -> pl.DataFrame:
+    """Add the car's total km on every day and order that the spell turns on."""
+    days = {
+        "zero_day_km": "zero_on",
+        "start_day_km": "start_on",
+        "end_day_km": "last_on",
+        "lower_km": "lower_on",
+        "joined_day_km": "joined_on",
+        "visit_day_km": "first_visit_day",
+        "fit_day_km": "fit_fault_on",
+        "start_order_day_km": "start_fault_on",
+    }
+    rows = stretches.with_columns(
+        clock.km_at(stretches["vehicle_id"], stretches[day]).alias(name) for name, day in days.items()
+    )
+    for name in ("fit", "start", "end"):
+        rows = rows.join(
+            stated.rename({"order_id": f"{name}_order", "stated_km": f"{name}_stated_km"}),
+            on=f"{name}_order",
+            how="left",
+            maintain_order="left",
+        )
+    return rows.with_columns(
+        joined_km=pl.coalesce("visit_day_km", "joined_day_km"),
+        fit_km=pl.coalesce("fit_stated_km", "fit_day_km"),
+        start_order_km=pl.coalesce("start_stated_km", "start_order_day_km"),
+        end_km=pl.coalesce("end_stated_km", "end_day_km"),
+    )
+
+
+def order_km(readings: pl.DataFrame, reading_in: pl.DataFrame) -> pl.DataFrame:
+    """Return the total km stated on each order.
+
+    Parameters
+    ----------
+    readings
+        The clock's judged figures.
+    reading_in
+        The same figures with the order_id that stated them.
+
+    Returns
+    -------
+    polars.DataFrame
+        order_id, stated_km; of several figures on one order the greatest, the car's last before it left.
+    """
+    figure = ["vehicle_id", "read_on", "seen_at"]
+    orders = reading_in.filter("stated").select(*figure, "order_id").unique()
+    return (
+        readings.filter(pl.col("stated") & pl.col("total_km").is_not_null())
+        .join(orders, on=figure)
+        .group_by("order_id")
+        .agg(stated_km=pl.col("total_km").max().cast(pl.Int64))
+        .sort("order_id")
+    )

@@ -1,0 +1,156 @@
+"""Why a record or a unit gave no spell: counts by reason, so that used and left out add up to loaded."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.spells.distance import NO_DISTANCE, NO_READING
+
+if TYPE_CHECKING:
+    from analytics.spells.clocks import Clock
+
+FINDING = {
+    "kind": pl.String,
+    "count": pl.Int64,
+    "out_of": pl.Int64,
+    "example_record": pl.String,
+    "says": pl.String,
+}
+"""Columns of a frame of findings."""
+
+REPAIR = "repair without a spell"
+UNIT = "unit without a spell"
+PAPERS = "fitting told by papers, not used"
+DISTANCE = {0: "spell without a distance, not failed", 1: "spell without a distance, failed"}
+AGAINST = "odometer stated at a repair contradicts the car's readings"
+ASIDE = "odometer figure set aside"
+
+WHY = {
+    "component not on this car": "the table of components gives the car no such position; counted nowhere",
+    "position too often blank": "the component is counted for the car as a whole, without lives",
+    "one with another order open at the same time": "orders open at once at one position are one event",
+    "same fault as before": "a fault found and left is counted once, when it was found",
+    "further failure of a unit after repair": "counted as a failure; the unit answers once until renewed",
+    "unit is out of the life tables until renewed": "its fault was repaired, not answered by a renewal",
+    "changed nothing": "neither a fault nor a renewal",
+    "joining fault": "it was there before the car joined; the unit's life is left out",
+    "after the last neutral visit": "nobody would have seen the others that lasted longer",
+    "no neutral visit": "the car came in only because of this component",
+    "no neutral visit after the car joined": "the car was not seen again",
+    "fitted after the last neutral visit": "nothing is known of the unit since",
+    "ended before the car was watched": "renewed on the first visit",
+    "no time watched": "watched for less than a day",
+    "used part fitted, its age is not known": "counted in the installed base, in no life",
+    "car never seen here": "known from annual returns only",
+    NO_READING: "the car's total km is not known at one end",
+    NO_DISTANCE: "not driven between fitting and end",
+}
+"""What each reason means, in one sentence."""
+
+
+def repairs_left_out(roles: pl.DataFrame) -> pl.DataFrame:
+    """Return the repairs that neither start nor end a spell, by reason.
+
+    Parameters
+    ----------
+    roles
+        One row per repair: line_id, why_none (null where it starts or ends a spell).
+    """
+    return _by_reason(roles.select(pl.col("line_id").alias("record"), "why_none"), REPAIR)
+
+
+def units_left_out(fates: pl.DataFrame) -> pl.DataFrame:
+    """Return the units without a spell by age, by reason.
+
+    Parameters
+    ----------
+    fates
+        One row per stretch of a unit's life: record (null where nothing fitted it), why_none.
+    """
+    return _by_reason(fates.select("record", "why_none"), UNIT)
+
+
+def papers_left_out(fittings: pl.DataFrame) -> pl.DataFrame:
+    """Return the fittings told by papers that were not used, by reason.
+
+    Parameters
+    ----------
+    fittings
+        fate (``used`` or why not).
+    """
+    told = fittings.select(
+        record=pl.lit(None, dtype=pl.String), why_none=pl.when(pl.col("fate") != "used").then("fate")
+    )
+    return _by_reason(told, PAPERS)
+
+
+def distances_left_out(spells: pl.DataFrame, records: pl.DataFrame) -> pl.DataFrame:
+    """Return the units with a spell by age and none by distance, failed and not failed apart (rule 29).
+
+    Parameters
+    ----------
+    spells
+        As `distance_spells` returns them.
+    records
+        One row per spell, same order: end_record.
+    """
+    rows = spells.select("event", "why_none").with_columns(record=records["end_record"])
+    return pl.concat(
+        _by_reason(rows.filter(pl.col("event") == event).select("record", "why_none"), kind)
+        for event, kind in DISTANCE.items()
+    )
+
+
+def readings_left_out(clock: Clock) -> pl.DataFrame:
+    """Return the odometer figures set aside, and those that stand for a unit against the car's clock."""
+    figures = clock.reading
+    verdict = pl.col("verdict")
+    against = verdict.str.starts_with("used: ")
+    aside = _counted(
+        figures.filter(verdict.str.starts_with("set aside")).with_columns(
+            kind=pl.format("{}: {}", pl.lit(ASIDE), verdict.str.strip_prefix("set aside: "))
+        ),
+        figures.height,
+        "the distance is taken from the readings around it",
+    )
+    stated = figures.filter("stated")
+    kept = _counted(
+        stated.filter(against).with_columns(kind=pl.lit(f"{AGAINST}: stated figure kept for the unit")),
+        stated.height,
+        "the unit's distance is the stated one; the car's clock keeps to its readings",
+    )
+    return pl.concat([aside, kept])
+
+
+def _counted(rows: pl.DataFrame, out_of: int, says: str) -> pl.DataFrame:
+    return (
+        rows.group_by("kind")
+        .agg(count=pl.len().cast(pl.Int64), example_record=pl.col("seen_at").min())
+        .select(
+            "kind",
+            "count",
+            out_of=pl.lit(out_of, dtype=pl.Int64),
+            example_record="example_record",
+            says=pl.lit(says),
+        )
+        .sort("kind")
+    )
+
+
+def _by_reason(rows: pl.DataFrame, kind: str) -> pl.DataFrame:
+    """Count rows by ``why_none``; rows without are used."""
+    return (
+        rows.filter(pl.col("why_none").is_not_null())
+        .group_by("why_none")
+        .agg(count=pl.len().cast(pl.Int64), example_record=pl.col("record").min())
+        .select(
+            kind=pl.format("{}: {}", pl.lit(kind), "why_none"),
+            count="count",
+            out_of=pl.lit(rows.height, dtype=pl.Int64),
+            example_record="example_record",
+            says=pl.col("why_none").replace_strict(WHY, default="not used", return_dtype=pl.String),
+        )
+        .sort("kind")
+    )

@@ -1,0 +1,256 @@
+"""What was at risk, for how long, and what happened: spells, faults and windows as of a day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.spells.clocks import EXCHANGE_SCHEMA, READING_SCHEMA, VEHICLE_SCHEMA, Clock, clocks
+from analytics.spells.distance import UNIT, distance_spells, order_km
+from analytics.spells.explain import (
+    FINDING,
+    distances_left_out,
+    papers_left_out,
+    readings_left_out,
+    repairs_left_out,
+    units_left_out,
+)
+from analytics.spells.history import build_history
+from analytics.spells.run_sql import create_table
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import duckdb
+
+    from analytics.parameters import Parameters
+
+TABLES = (
+    "fitting",
+    "slot_step",
+    "slot_event",
+    "stretch_end",
+    "stretch_start",
+    "stretch",
+    "stretch_fate",
+    "stretch_stay",
+    "age_spell",
+    "spell_fate",
+    "unit_variant",
+    "spell_ends",
+    "spell_facts",
+    "unit_last",
+    "fault_event",
+    "fault_place",
+    "watch",
+    "gap",
+    "repair_role",
+    "line_note",
+    "record",
+    "vehicle",
+    "reading_in",
+    "instrument_exchange",
+)
+"""Temporary tables of this stage, in order of creation; each is the select of the same name in ``sql``."""
+
+SPELL_COLUMNS = (
+    *("vehicle_id", "component", "position", "unit_no", "series", "variant", "part_no", "part_origin", "scale"),
+    *("entry", "exit", "exit_lower", "event", "cause", "age_known", "vehicle_age", "position_inferred"),
+    *("reason_recorded", "start_record", "end_record"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """Everything the estimators and counts are made from, as of a day.
+
+    Attributes
+    ----------
+    spell
+        Snapshot table ``spell``.
+    unit_now
+        Snapshot table ``unit_now``; also vehicle_age (days since built_on when its age began to count).
+    record
+        Snapshot table ``record``.
+    vehicle
+        Snapshot table ``vehicle``; also joined_on, since_new, trusted, span_years, own_km_per_year, km_per_year.
+    reading
+        Snapshot table ``reading``.
+    fault
+        Snapshot table ``fault``: one row per visit, component and position, and one with component ``none`` for each
+        further place. Also built_on, why_unused, in_spell, car_days and car_km (of the car; null where not known).
+    watch
+        One row per position of a car while it is watched: vehicle_id, series, component, position, start_on, end_on,
+        from_day, to_day (days since built_on), from_km, to_km (total km; null where not trusted), vehicle_days (long
+        stays in the workshop taken out), km (driven while watched).
+    gap
+        One row per gap between failures: component, position, series, vehicle_id, from_on, days, event.
+    left_out
+        kind, count, out_of, example_record, says.
+    """
+
+    spell: pl.DataFrame
+    unit_now: pl.DataFrame
+    record: pl.DataFrame
+    vehicle: pl.DataFrame
+    reading: pl.DataFrame
+    fault: pl.DataFrame
+    watch: pl.DataFrame
+    gap: pl.DataFrame
+    left_out: pl.DataFrame
+
+
+def build_exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Parameters) -> Exposure:
+    """Read the ledger as of a day and return what was at risk.
+
+    Parameters
+    ----------
+    connection
+        An open ledger; read-only is enough.
+    as_of
+        Last day that counts, in every table.
+    parameters
+        The named defaults of the rules of record.
+    """
+    build_history(connection, as_of, parameters)
+    return exposure(connection, as_of, parameters)
+
+
+def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Parameters) -> Exposure:
+    """Turn the history of a ledger into spells, units, faults and windows.
+
+    Parameters
+    ----------
+    connection
+        A connection on which `build_history` has run for the same day.
+    as_of
+        Last day that counts.
+    parameters
+        The named defaults of the rules of record.
+    """
+    values = {"as_of": as_of, **parameters.as_dict()}
+    for name in TABLES:
+        create_table(connection, name, values)
+    vehicle = _table(connection, "vehicle")
+    reading_in = _table(connection, "reading_in")
+    clock = clocks(
+        reading_in.select(list(READING_SCHEMA)),
+        vehicle.select(list(VEHICLE_SCHEMA)),
+        as_of,
+        parameters,
+        _table(connection, "instrument_exchange").select(list(EXCHANGE_SCHEMA)),
+    )
+    stated = order_km(clock.reading, reading_in)
+    facts = _table(connection, "spell_facts")
+    distances = distance_spells(_table(connection, "spell_ends"), clock, stated)
+    return Exposure(
+        spell=_spells(facts, _table(connection, "age_spell"), distances),
+        unit_now=_units_now(_table(connection, "unit_last"), clock, stated, vehicle, as_of),
+        record=_table(connection, "record"),
+        vehicle=vehicle.join(clock.rate, on="vehicle_id", how="left", maintain_order="left").with_columns(
+            presence=pl.lit(None, dtype=pl.Float64)
+        ),
+        reading=clock.reading.drop("stated"),
+        fault=_faults(connection, clock, vehicle),
+        watch=_watch(_table(connection, "watch"), clock, vehicle),
+        gap=_table(connection, "gap"),
+        left_out=pl.concat(
+            [
+                _table(connection, "left_out").select(pl.col(name).cast(kind) for name, kind in FINDING.items()),
+                repairs_left_out(_table(connection, "repair_role")),
+                units_left_out(_unit_fates(connection)),
+                papers_left_out(_table(connection, "fitting")),
+                distances_left_out(distances, facts),
+                readings_left_out(clock),
+            ]
+        ),
+    )
+
+
+def _table(connection: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
+    rows: pl.DataFrame = connection.table(name).pl()
+    return rows
+
+
+def _spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) -> pl.DataFrame:
+    """Return the spells on both scales; only the last piece of a spell carries its end."""
+    by_age = ages.with_columns(scale=pl.lit("age"))
+    by_distance = (
+        distances.filter(pl.col("why_none").is_null())
+        .drop("why_none")
+        .with_columns(scale=pl.lit("distance"), is_last=pl.lit(value=True))
+        .join(facts.select(*UNIT, "cause"), on=UNIT)
+    )
+    last = pl.col("is_last")
+    return (
+        pl.concat([by_age.select(by_distance.columns), by_distance], how="vertical_relaxed")
+        .join(facts.drop("cause"), on=UNIT)
+        .with_columns(
+            end_record=pl.when(last).then("end_record"),
+            reason_recorded=pl.col("reason_recorded") | ~last,
+        )
+        .select(SPELL_COLUMNS)
+        .with_columns(pl.col("unit_no", "entry", "exit", "exit_lower", "event", "vehicle_age").cast(pl.Int64))
+        .sort("vehicle_id", "component", "position", "unit_no", "scale", "entry")
+    )
+
+
+def _units_now(
+    units: pl.DataFrame, clock: Clock, stated: pl.DataFrame, vehicle: pl.DataFrame, as_of: date
+) -> pl.DataFrame:
+    """Add the km of every unit in place; the km of its car when it was fitted, else when the car joined."""
+    orders = stated.rename({"order_id": "start_order"})
+    rows = units.join(vehicle.select("vehicle_id", "first_visit_day"), on="vehicle_id", how="left").join(
+        orders, on="start_order", how="left"
+    )
+    rows = rows.sort("vehicle_id", "component", "position")
+    cars = rows["vehicle_id"]
+    fitted = rows["stated_km"].fill_null(clock.km_at(cars, rows["start_fault_on"]))
+    known = fitted.fill_null(clock.km_at(cars, rows["fitted_on"]))
+    joined = clock.km_at(cars, rows["first_visit_day"]).fill_null(clock.km_at(cars, rows["zero_on"]))
+    now = clock.km_at(cars, pl.Series([as_of] * rows.height, dtype=pl.Date))
+    began = pl.DataFrame({"known": known, "joined": joined, "told": rows["fitted_on"].is_not_null()}).select(
+        pl.when("told").then("known").otherwise("joined")
+    )
+    return rows.with_columns(distance=(now - began.to_series()).clip(lower_bound=0)).drop(
+        "zero_on", "start_order", "start_fault_on", "first_visit_day", "stated_km"
+    )
+
+
+def _faults(connection: duckdb.DuckDBPyConnection, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
+    places = _table(connection, "fault_place").with_columns(
+        component=pl.lit("none"),
+        position=pl.lit("all"),
+        used=pl.lit(value=False),
+        why_unused=pl.lit("place only"),
+        in_spell=pl.lit(value=False),
+    )
+    rows = pl.concat([_table(connection, "fault_event").drop("built_on"), places], how="diagonal")
+    rows = rows.join(vehicle.select("vehicle_id", "built_on", "trusted"), on="vehicle_id", how="left")
+    rows = rows.with_columns(total=clock.km_at(rows["vehicle_id"], rows["visit_day"]))
+    return (
+        rows.with_columns(
+            car_days=(pl.col("visit_day") - pl.col("built_on")).dt.total_days(),
+            car_km=pl.when("trusted").then("total"),
+        )
+        .drop("total", "trusted")
+        .sort("vehicle_id", "visit_day", "component", "position", "fault_record")
+    )
+
+
+def _watch(watch: pl.DataFrame, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
+    begin = clock.km_at(watch["vehicle_id"], watch["start_on"])
+    finish = clock.km_at(watch["vehicle_id"], watch["end_on"])
+    return (
+        watch.with_columns(from_km=begin, to_km=finish, km=(finish - begin).clip(lower_bound=0))
+        .join(vehicle.select("vehicle_id", "trusted"), on="vehicle_id", how="left", maintain_order="left")
+        .with_columns(pl.when("trusted").then(pl.col("from_km", "to_km")).name.keep())
+        .drop("trusted")
+    )
+
+
+def _unit_fates(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    starts = _table(connection, "stretch").select(*UNIT, record="start_line")
+    return _table(connection, "spell_fate").join(starts, on=UNIT)

@@ -1,0 +1,100 @@
+-- One row per : repair with what it did in the life tables, or why nothing
+-- Reads       : repair, slot, slot_step, slot_event, stretch, spell_fate
+-- Parameters  : none
+-- Returns     : repair_id VARCHAR
+--             : line_id VARCHAR
+--             : component VARCHAR
+--             : position VARCHAR
+--             : ends_unit BIGINT, unit_no of the spell it ends; null if none
+--             : cause VARCHAR, how
+--             : starts_unit BIGINT, unit_no of the spell it starts; null if none
+--             : fits_unit BIGINT, unit_no of the unit it fitted, with a spell or without
+--             : why_none VARCHAR, null where it ends or starts a spell
+-- Order       : repair_id
+
+with ends as (
+
+    select
+        s.vehicle_id,
+        s.component,
+        s.position,
+        s.end_event as event_no,
+        s.unit_no,
+        f.cause,
+        coalesce(f.why_none, case when not f.ended then 'after the last neutral visit' end) as why_none
+    from stretch as s
+    inner join spell_fate as f using (vehicle_id, component, position, unit_no, stretch_no)
+    where s.end_event is not null
+
+),
+
+starts as (
+
+    select
+        s.vehicle_id,
+        s.component,
+        s.position,
+        s.began_event as event_no,
+        s.unit_no,
+        f.why_none
+    from stretch as s
+    inner join spell_fate as f using (vehicle_id, component, position, unit_no, stretch_no)
+    where s.began_event is not null
+
+),
+
+roles as (
+
+    select
+        r.repair_id,
+        r.line_id,
+        r.component,
+        r.position,
+        r.has_slot,
+        coalesce(o.whole_car, false) as whole_car,
+        e.is_fault,
+        e.open_fault,
+        e.answered,
+        r.order_id = e.end_order as tells_end,
+        r.order_id = e.start_order as tells_start,
+        case when d.why_none is null and tells_end then d.unit_no end as ends_unit,
+        d.cause,
+        case when b.why_none is null and tells_start then b.unit_no end as starts_unit,
+        case when tells_start and e.renews then b.unit_no end as fits_unit,
+        d.why_none as end_none,
+        b.why_none as start_none
+    from repair as r
+    left join slot as o on r.vehicle_id = o.vehicle_id and r.component = o.component and r.position = o.position
+    left join slot_step as p on r.repair_id = p.repair_id
+    left join slot_event as e
+        on p.vehicle_id = e.vehicle_id and p.component = e.component and p.position = e.position and p.event_no = e.event_no
+    left join ends as d
+        on e.vehicle_id = d.vehicle_id and e.component = d.component and e.position = d.position and e.event_no = d.event_no
+    left join starts as b
+        on e.vehicle_id = b.vehicle_id and e.component = b.component and e.position = b.position and e.event_no = b.event_no
+
+)
+
+select
+    repair_id,
+    line_id,
+    component,
+    position,
+    ends_unit,
+    case when ends_unit is not null then cause end as cause,
+    starts_unit,
+    fits_unit,
+    case
+        when ends_unit is not null or starts_unit is not null then null
+        when not has_slot then 'component not on this car'
+        when whole_car then 'position too often blank'
+        when not tells_end and not tells_start then 'one with another order open at the same time'
+        when is_fault and open_fault then 'same fault as before'
+        when is_fault and answered then 'further failure of a unit after repair'
+        when end_none is not null then end_none
+        when start_none is not null then start_none
+        when answered then 'unit is out of the life tables until renewed'
+        else 'changed nothing'
+    end as why_none
+from roles
+order by repair_id

@@ -1,0 +1,100 @@
+-- One row per : repair at a position of a car, or later fitting told by papers, with the event it belongs to
+-- Reads       : repair, slot, fitting, visit
+-- Parameters  : none
+-- Returns     : vehicle_id VARCHAR
+--             : component VARCHAR
+--             : position VARCHAR
+--             : event_no BIGINT, 1, 2, 3 at its position
+--             : repair_id VARCHAR, null where papers tell
+--             : order_id VARCHAR
+--             : line_id VARCHAR
+--             : visit_day DATE
+--             : fault_on DATE
+--             : closed_on DATE
+--             : reads_as VARCHAR
+--             : reason_recorded BOOLEAN
+--             : strength INTEGER, 1 = strongest reason
+--             : does BOOLEAN, more was done than looking
+--             : renews BOOLEAN
+--             : modified BOOLEAN
+--             : joining BOOLEAN
+--             : part_no VARCHAR
+--             : removed_part_no VARCHAR
+--             : part_origin VARCHAR
+--             : location VARCHAR
+--             : position_inferred BOOLEAN
+-- Order       : vehicle_id, component, position, event_no, repair_id
+
+with steps as (
+
+    select
+        r.vehicle_id,
+        r.component,
+        r.position,
+        r.repair_id,
+        r.order_id,
+        r.line_id,
+        v.day as visit_day,
+        r.fault_on,
+        r.closed_on,
+        r.reads_as,
+        r.reason_recorded,
+        r.action not in ('inspected', 'none') as does,
+        r.renews,
+        r.modified,
+        r.joining,
+        r.part_no,
+        r.removed_part_no,
+        r.part_origin,
+        r.location,
+        r.position_inferred
+    from repair as r
+    inner join slot as s using (vehicle_id, component, position)
+    inner join visit as v using (visit_id)
+    where not s.whole_car
+    union all by name
+    select
+        vehicle_id,
+        component,
+        position,
+        fitted_on as visit_day,
+        fitted_on as fault_on,
+        fitted_on as closed_on,
+        'changed in passing' as reads_as,
+        true as reason_recorded,
+        true as does,
+        true as renews,
+        false as modified,
+        false as joining,
+        part_no,
+        false as position_inferred
+    from fitting
+    where fate = 'used' and fitted_on > joined_on
+
+),
+
+reached as (
+
+    select
+        *,
+        max(closed_on) over (
+            partition by vehicle_id, component, position
+            order by fault_on, closed_on, repair_id
+            rows between unbounded preceding and 1 preceding
+        ) as reached_on
+    from steps
+
+)
+
+select
+    * exclude (reached_on),
+    case when reason_recorded then list_position([
+        'failure', 'found at inspection', 'consequence', 'accident', 'changed in passing', 'planned', 'no fault found'
+    ], reads_as) else 9 end as strength,
+    count(*) filter (where reached_on is null or fault_on >= reached_on) over (
+        partition by vehicle_id, component, position
+        order by fault_on, closed_on, repair_id
+        rows between unbounded preceding and current row
+    ) as event_no
+from reached
+order by vehicle_id, component, position, event_no, repair_id

@@ -1,0 +1,75 @@
+-- One row per : stretch of a unit's life, cut by the component's window, with why it gives no spell (rules 21, 23, 31)
+-- Reads       : stretch, clean_check
+-- Parameters  : none
+-- Returns     : vehicle_id VARCHAR
+--             : component VARCHAR
+--             : position VARCHAR
+--             : unit_no BIGINT
+--             : stretch_no BIGINT
+--             : last_on DATE, watched to here
+--             : ended BOOLEAN, the record that ended it lies within the window
+--             : event INTEGER, 1 = failed
+--             : cause VARCHAR, how the spell ended
+--             : lower_on DATE, of a fault found at inspection: last seen to be good, else the start
+--             : why_none VARCHAR, null where there is a spell
+-- Order       : vehicle_id, component, position, unit_no, stretch_no
+
+with windowed as (
+
+    select
+        *,
+        coalesce(end_visit_day <= window_end, false) as ended,
+        case when ended then end_fault_on else window_end end as last_on,
+        case when ended then end_reads_as else 'window end' end as read_cause,
+        (read_cause in ('failure', 'found at inspection'))::integer as event
+    from stretch
+
+),
+
+last_good as (
+
+    select
+        s.vehicle_id,
+        s.component,
+        s.position,
+        s.unit_no,
+        s.stretch_no,
+        max(c.checked_on) as checked_on
+    from windowed as s
+    inner join clean_check as c
+        on
+            s.vehicle_id = c.vehicle_id
+            and s.component = c.component
+            and coalesce(c.position, s.position) = s.position
+            and c.checked_on > s.start_on
+            and c.checked_on < s.last_on
+    where s.read_cause = 'found at inspection'
+    group by s.vehicle_id, s.component, s.position, s.unit_no, s.stretch_no
+
+)
+
+select
+    s.vehicle_id,
+    s.component,
+    s.position,
+    s.unit_no,
+    s.stretch_no,
+    s.last_on,
+    s.ended,
+    s.event,
+    case when s.read_cause = 'changed in passing' then 'in passing' else s.read_cause end as cause,
+    case when s.read_cause = 'found at inspection' then coalesce(g.checked_on, s.start_on) end as lower_on,
+    case
+        when s.whole_car then 'position too often blank'
+        when s.joined_on is null then 'car never seen here'
+        when s.is_used then 'used part fitted, its age is not known'
+        when s.joining_fault then 'joining fault'
+        when s.window_end is null then 'no neutral visit'
+        when s.ended and s.last_on < s.start_on then 'ended before the car was watched'
+        when s.last_on < s.start_on and s.told_by = 'order' then 'fitted after the last neutral visit'
+        when s.last_on < s.start_on then 'no neutral visit after the car joined'
+        when s.last_on = s.start_on and s.event = 0 then 'no time watched'
+    end as why_none
+from windowed as s
+left join last_good as g using (vehicle_id, component, position, unit_no, stretch_no)
+order by s.vehicle_id, s.component, s.position, s.unit_no, s.stretch_no

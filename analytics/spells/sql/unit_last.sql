@@ -1,0 +1,97 @@
+-- One row per : position of a car with the unit in it on the as-of day, from all orders (rule 24)
+-- Reads       : stretch, unit_variant, slot_event, slot
+-- Parameters  : as_of DATE, last day that counts
+-- Returns     : vehicle_id VARCHAR
+--             : component VARCHAR
+--             : position VARCHAR
+--             : unit_no BIGINT
+--             : series VARCHAR
+--             : variant VARCHAR
+--             : part_no VARCHAR
+--             : part_origin VARCHAR
+--             : fitted_on DATE, null where not known
+--             : zero_on DATE, fitting, or joining where that is not known
+--             : age BIGINT, days since zero_on
+--             : age_known BOOLEAN
+--             : state VARCHAR
+--             : start_record VARCHAR
+--             : start_order VARCHAR
+--             : start_fault_on DATE
+--             : vehicle_age BIGINT, days since built_on at zero_on
+-- Order       : vehicle_id, component, position
+
+with last_stretch as (
+
+    select *
+    from stretch
+    where not whole_car
+    qualify row_number() over (
+        partition by vehicle_id, component, position
+        order by unit_no desc, stretch_no desc
+    ) = 1
+
+),
+
+history as (
+
+    select
+        vehicle_id,
+        component,
+        position,
+        unit_no,
+        bool_or(is_fault) as failed,
+        arg_max(
+            not does, event_no
+        ) filter (where does or reads_as = 'found at inspection') as left_as_found
+    from slot_event
+    group by vehicle_id, component, position, unit_no
+
+),
+
+fitting_of as (
+
+    select
+        *
+    from stretch
+    where stretch_no = 1
+
+)
+
+select
+    s.vehicle_id,
+    s.component,
+    s.position,
+    s.unit_no,
+    s.series,
+    v.variant,
+    v.part_no,
+    s.part_origin,
+    case when s.told_by <> 'nobody' then s.zero_on end as fitted_on,
+    s.zero_on,
+    ($as_of - s.zero_on)::bigint as age,
+    s.age_known,
+    case
+        when h.left_as_found then 'fault found and left'
+        when h.failed then 'after repair'
+        else 'running'
+    end as state,
+    f.start_line as start_record,
+    f.start_order,
+    f.start_fault_on,
+    (s.zero_on - s.built_on)::bigint as vehicle_age
+from last_stretch as s
+inner join fitting_of as f using (vehicle_id, component, position, unit_no)
+inner join unit_variant as v
+    on
+        s.vehicle_id = v.vehicle_id
+        and s.component = v.component
+        and s.position = v.position
+        and s.unit_no = v.unit_no
+        and s.stretch_no = v.stretch_no
+left join history as h
+    on
+        s.vehicle_id = h.vehicle_id
+        and s.component = h.component
+        and s.position = h.position
+        and s.unit_no = h.unit_no
+order by s.vehicle_id, s.component, s.position
