@@ -1,0 +1,127 @@
+"""Every page in headless Chromium: demo, city buses and 20 records; light and dark; wide and narrow."""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from contextlib import contextmanager
+
+import pytest
+
+CHROMIUM = os.environ.get("WEARLEDGER_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PAGES = ("", "lasting", "where", "shelf", "one-car")
+SHOTS = os.environ.get("WEARLEDGER_SHOTS")
+"""Folder to keep screenshots in, to be looked at."""
+
+pytestmark = pytest.mark.browser
+
+if not CHROMIUM and not os.environ.get("CI"):
+    pytest.skip("there is no Chromium on this machine", allow_module_level=True)
+
+
+@contextmanager
+def served(data_dir):
+    """Run ``wearledger dashboard`` on a free port and yield its address."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "-m", "analytics", "dashboard", "--data", str(data_dir), "--port", str(port)]
+    address = f"http://127.0.0.1:{port}"
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True) as server:
+        try:
+            for _ in range(120):
+                try:
+                    urllib.request.urlopen(f"{address}/_stcore/health", timeout=1).close()
+                    break
+                except (urllib.error.URLError, ConnectionError):
+                    assert server.poll() is None, server.stderr.read()
+                    time.sleep(0.5)
+            else:
+                pytest.fail("the dashboard did not come up within a minute")
+            yield address
+        finally:
+            server.terminate()
+
+
+@pytest.fixture(scope="module")
+def browser():
+    from playwright.sync_api import sync_playwright
+
+    assert CHROMIUM, "continuous integration must bring Chromium"
+    with sync_playwright() as play:
+        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield running
+        running.close()
+
+
+@pytest.fixture(scope="module", params=["demo_dir", "bus_dir", "twenty_dir"])
+def fleet(request):
+    with served(request.getfixturevalue(request.param)) as address:
+        yield request.param.removesuffix("_dir"), address
+
+
+def opened(browser, address, scheme, width):
+    """Open a page and wait until Streamlit has drawn it; return the page and the requests it made."""
+    context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 900})
+    page = context.new_page()
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(address)
+    page.wait_for_selector("h1", timeout=60_000)
+    page.wait_for_function("() => !document.querySelector('[data-testid=stStatusWidget]')", timeout=60_000)
+    page.wait_for_timeout(700)
+    return context, page, asked
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("path", PAGES)
+def test_a_page_opens_without_error_and_asks_no_other_host(fleet, browser, path, scheme):
+    name, address = fleet
+    for width in (1440, 420):
+        context, page, asked = opened(browser, f"{address}/{path}", scheme, width)
+        text = page.inner_text("body")
+        if SHOTS:
+            page.set_viewport_size(
+                {
+                    "width": width,
+                    "height": max(900, page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")),
+                }
+            )
+            page.wait_for_timeout(500)
+            page.screenshot(path=f"{SHOTS}/{name}-{path or 'in-short'}-{scheme}-{width}.png", full_page=True)
+        assert page.locator("[data-testid=stException]").count() == 0, text
+        outside = [
+            url for url in asked if not url.startswith((address, "data:", "blob:", address.replace("http", "ws")))
+        ]
+        assert outside == []
+        for never in ("Traceback", "NaN", "nan ", "Infinity", "None", "undefined", "null"):
+            assert never not in text, f"{never!r} on {path}"
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 1, "the page scrolls sideways"
+        context.close()
+
+
+def test_colours_follow_the_scheme_without_asking_the_server(browser, demo_dir):
+    with served(demo_dir) as address:
+        context, page, _ = opened(browser, f"{address}/lasting", "light", 1440)
+        page.wait_for_selector("[data-testid=stVegaLiteChart] svg", timeout=30_000)
+        light = page.evaluate("getComputedStyle(document.body).backgroundColor")
+        page.emulate_media(color_scheme="dark")
+        page.wait_for_timeout(1500)
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") != light
+        assert page.locator("[data-testid=stException]").count() == 0
+        context.close()
