@@ -51,13 +51,14 @@ class _Patterns:
     @staticmethod
     def of(delimiter: str) -> _Patterns:
         d = re.escape(delimiter)
-        text = ' *"(?:[^"]|"")*" *'
+        text = ' *"(?:[^"]|"")*"'
         return _Patterns(
             delimiter=delimiter,
             field=f"{d}(?:{text})?[^{d}]*",
             quoted=f"(^|{d}){text}",
-            still_open=f'(?:^|{d}) *"',
-            glued=f"\x01[^{d}]",
+            # a quote right behind a match is the second half of a doubled one: the text was not closed there
+            still_open=f'(?:^|{d}) *"|\x01"',
+            glued=f"\x01 *[^{d} ]",
         )
 
 

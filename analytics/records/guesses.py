@@ -57,6 +57,9 @@ PRIVATE = (
 )
 """Headings whose columns must not be read."""
 
+SHORTEST_HELD = 5
+"""A shorter word must be the whole heading: "type" in "job type" says nothing of a car."""
+
 
 def plain(heading: str) -> str:
     """Return a heading in lower case with single spaces; words written together are parted at their capitals.
@@ -66,7 +69,7 @@ def plain(heading: str) -> str:
     >>> plain("Work_Order-No."), plain("StartDate")
     ('work order no', 'start date')
     """
-    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", heading)
+    parted = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", heading)
     return re.sub(r"[^a-z0-9]+", " ", parted.lower()).strip()
 
 
@@ -80,10 +83,11 @@ def match_columns(names: tuple[str, ...], headings: list[str]) -> dict[str, str]
     """
     free = {plain(heading): heading for heading in headings if not re.search(PRIVATE, plain(heading))}
     matched: dict[str, str] = {}
-    for holds in (False, True):
+    for held in (False, True):
         for name in (each for each in names if each not in matched):
             for word in (name.replace("_", " "), *WORDS.get(name, ())):
-                found = next((each for each in free if each == word or (holds and f" {word} " in f" {each} ")), None)
+                held_word = f" {word} " if held and len(word) >= SHORTEST_HELD else "\n"
+                found = next((each for each in free if each == word or held_word in f" {each} "), None)
                 if found:
                     matched[name] = free.pop(found)
                     break

@@ -60,7 +60,7 @@ def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
     path
         CSV, XLSX or Parquet file, or the folder of such files.
     mapping
-        How the files become native tables; None = they are native, named after the tables.
+        How the files become native tables; None, or one without blocks = they are native, named after the tables.
 
     Returns
     -------
@@ -74,6 +74,8 @@ def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
     """
     if mapping is None:
         return _map_native(path)
+    if not mapping.blocks:
+        return replace(_map_native(path), source=mapping.source, settings=mapping.settings.as_dict())
     feeding, files, notes = [], {}, []
     sources: dict[tuple[str, ReadOptions], list[SourceTable]] = {}
     for block in mapping.blocks:

@@ -150,7 +150,7 @@ class Mapping:
     settings
         What the mapping's ``[settings]`` say.
     blocks
-        One per table and file, in the order of the file.
+        One per native table and file; none = the feed is native and only the settings are stated.
     where
         Name of the mapping file, for messages.
     """

@@ -35,7 +35,8 @@ def parse_mapping(path: Path) -> Mapping:
     Parameters
     ----------
     path
-        TOML file: ``source``, ``[settings]``, and a ``[[table]]`` block per native table and file.
+        TOML file: ``source``, ``[settings]``, and a ``[[table]]`` block per native table and file; settings alone
+        go with a native feed.
 
     Returns
     -------
@@ -68,20 +69,20 @@ def parse_mapping_text(text: str, where: str) -> Mapping:
         As `parse_mapping`.
     """
     content = known_keys(_toml(text, where), ("source", "settings", *FEED), where, "key or table")
-    source = word(content.get("source", ""), "source", where)
-    if not source or set(source) & set(":/"):
-        raise FeedError(
-            f"source is {source!r}; it must be a word without : and /",
-            where=where,
-            next_step='begin the mapping with a word for this export, such as source = "workshop"',
-        )
     blocks = tuple(
         _block(table, block, f"{where}, [[{table}]] {number}")
         for table in FEED
         for number, block in enumerate(blocks_of(content.get(table, []), where), start=1)
     )
-    if not blocks:
+    if not blocks and "settings" not in content:
         raise FeedError("the mapping fills no table", where=where, next_step="add a [[repairs]] block")
+    source = word(content.get("source", ""), "source", where)
+    if set(source) & set(":/") or (blocks and not source):
+        raise FeedError(
+            f"source is {source!r}; it must be a word without : and /",
+            where=where,
+            next_step='begin the mapping with a word for this export, such as source = "workshop"',
+        )
     return Mapping(source, _settings(content.get("settings", {}), f"{where}, [settings]"), blocks, where)
 
 

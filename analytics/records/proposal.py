@@ -88,7 +88,7 @@ def _read(file: Path) -> list[_Guessed]:
 
 def _blocks(guessed: _Guessed, loaded_on: date) -> list[str]:
     matches = {name: guesses.match_columns(table.names, guessed.headings) for name, table in FEED.items()}
-    best = max(matches, key=lambda name: (_share_of_required(FEED[name], matches[name]), len(matches[name])))
+    best = max(matches, key=lambda name: (len(matches[name]), _share_of_required(FEED[name], matches[name])))
     if not matches[best]:
         headings = ", ".join(guessed.headings)
         return [f"# {guessed.source.file}: no column was recognised; it has: {headings}"]
