@@ -117,11 +117,20 @@ def readings_left_out(clock: Clock) -> pl.DataFrame:
     )
     stated = figures.filter("stated")
     kept = _counted(
-        stated.filter(against).with_columns(kind=pl.lit(f"{AGAINST}: stated figure kept for the unit")),
+        stated.filter(against).with_columns(kind=pl.lit(f"{AGAINST}: off the clock")),
         stated.height,
         "the unit's distance is the stated one; the car's clock keeps to its readings",
     )
-    return pl.concat([aside, kept])
+    of_day = figures.filter(~pl.col("stated")).select("vehicle_id", "read_on", of_day="total_km")
+    below = (
+        stated.filter(~against).join(of_day, on=["vehicle_id", "read_on"]).filter(pl.col("total_km") < pl.col("of_day"))
+    )
+    same_day = _counted(
+        below.with_columns(kind=pl.lit(f"{AGAINST}: below the reading of its day")),
+        stated.height,
+        "the unit's distance is the stated one; the car's clock takes the greater from that day on",
+    )
+    return pl.concat([aside, kept, same_day])
 
 
 def _counted(rows: pl.DataFrame, out_of: int, says: str) -> pl.DataFrame:
