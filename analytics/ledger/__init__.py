@@ -2,19 +2,27 @@
 
 from analytics.ledger.answers import default_as_of, ledger_hash, loads, set_aside_rows, settings
 from analytics.ledger.connect import open_ledger
+from analytics.ledger.doctor import Finding, doctor
 from analytics.ledger.load import load
 from analytics.ledger.quarantine import quarantine_rows, write_quarantine
+from analytics.ledger.rebuild import rebuild
 from analytics.ledger.report import LoadReport
+from analytics.ledger.undo import undo, withdraw
 
 __all__ = [
+    "Finding",
     "LoadReport",
     "default_as_of",
+    "doctor",
     "ledger_hash",
     "load",
     "loads",
     "open_ledger",
     "quarantine_rows",
+    "rebuild",
     "set_aside_rows",
     "settings",
+    "undo",
+    "withdraw",
     "write_quarantine",
 ]

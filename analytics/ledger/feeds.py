@@ -6,42 +6,22 @@ import hashlib
 import json
 import os
 import shutil
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
 from analytics.errors import LedgerError
+from analytics.records import MappedFeed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from analytics.records import MappedFeed
 
 MANIFEST = "manifest.json"
 MAPPING = "mapping.toml"
 ABSENT = "\x00"
 """Stands for an empty cell in the hashed text, so that it differs from an empty text."""
-
-
-@dataclass(frozen=True, slots=True)
-class KeptFeed:
-    """A mapped feed as it was kept.
-
-    Attributes
-    ----------
-    source, settings, files, tables
-        As in the mapped feed.
-    mapping_text
-        The mapping file, empty for a native feed.
-    """
-
-    source: str
-    settings: dict[str, Any]
-    files: tuple[tuple[str, str], ...]
-    tables: dict[str, pl.DataFrame]
-    mapping_text: str
 
 
 class _Digest:
@@ -162,8 +142,8 @@ def feed_damage(data_dir: Path, name: str) -> str:
     return ""
 
 
-def read_feed(data_dir: Path, name: str) -> KeptFeed:
-    """Read a kept feed back.
+def read_feed(data_dir: Path, name: str) -> tuple[MappedFeed, str]:
+    """Read a kept feed back, and the text of its mapping.
 
     Parameters
     ----------
@@ -182,13 +162,10 @@ def read_feed(data_dir: Path, name: str) -> KeptFeed:
     if damage:
         raise LedgerError(damage, where=str(folder), next_step="load the original file again, or restore a backup")
     manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-    return KeptFeed(
-        source=manifest["source"],
-        settings=manifest["settings"],
-        files=tuple((file, sha) for file, sha in manifest["files"]),
-        tables={table: pl.read_parquet(folder / f"{table}.parquet") for table in manifest["tables"]},
-        mapping_text=(folder / MAPPING).read_text(encoding="utf-8"),
-    )
+    tables = {table: pl.read_parquet(folder / f"{table}.parquet") for table in manifest["tables"]}
+    files = tuple((file, sha) for file, sha in manifest["files"])
+    mapped = MappedFeed(manifest["source"], tables, manifest["settings"], (), files)
+    return mapped, (folder / MAPPING).read_text(encoding="utf-8")
 
 
 def _manifest_text(manifest: dict[str, Any]) -> str:

@@ -9,6 +9,7 @@
 --             : mapping_hash VARCHAR
 --             : files VARCHAR
 --             : complete BOOLEAN
+--             : to_quarantine BIGINT, rows x columns that went to quarantine now
 --             : rows_read BIGINT
 --             : accepted BIGINT
 --             : unchanged BIGINT

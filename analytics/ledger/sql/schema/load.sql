@@ -10,6 +10,7 @@ create table load (
     mapping_hash varchar not null,
     files varchar not null,
     complete boolean not null,
+    to_quarantine bigint not null,
     rows_read bigint not null,
     accepted bigint not null,
     unchanged bigint not null,

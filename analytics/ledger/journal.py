@@ -1,0 +1,73 @@
+"""The journal of what was done to the ledger: enough, with the kept feeds, to build it again."""
+
+from __future__ import annotations
+
+import json
+import os
+from typing import TYPE_CHECKING, Any
+
+from analytics.errors import LedgerError
+from analytics.ledger.feeds import feeds_dir
+from analytics.ledger.queries import answer
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
+
+def journal_path(data_dir: Path) -> Path:
+    """Return where the journal of a data folder lies."""
+    return feeds_dir(data_dir) / "journal.jsonl"
+
+
+def read_journal(data_dir: Path) -> list[dict[str, Any]]:
+    """Return what was done, oldest first: ``did`` (load, undo or withdraw) and its values.
+
+    Raises
+    ------
+    LedgerError
+        If a line is not what was written.
+
+    Notes
+    -----
+    A last line without an end was being written when the process ended, and is left out.
+    """
+    path = journal_path(data_dir)
+    if not path.exists():
+        return []
+    whole = path.read_text(encoding="utf-8").rpartition("\n")[0]
+    try:
+        return [json.loads(line) for line in whole.splitlines()]
+    except ValueError as error:
+        raise LedgerError(
+            f"the journal cannot be read: {error}", where=str(path), next_step="restore it from a backup"
+        ) from None
+
+
+def _newest(line: dict[str, Any]) -> int:
+    """Return the newest load a line of the journal brought."""
+    return int(line["load_id"]) if line["did"] == "load" else max(line.get("again", []), default=0)
+
+
+def note(data_dir: Path, *done: dict[str, Any]) -> None:
+    """Append lines to the journal and flush them to the disk."""
+    path = journal_path(data_dir)
+    with path.open("a+b") as file:
+        file.seek(0)
+        file.truncate(file.read().rfind(b"\n") + 1)
+        file.write("".join(json.dumps(each, sort_keys=True) + "\n" for each in done).encode())
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def note_loads(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> None:
+    """Append every load the journal does not have: the newest, and those whose process ended too early to note them."""
+    noted = max((_newest(line) for line in read_journal(data_dir)), default=0)
+    stored = answer(connection, "loads_after", load_id=noted)
+    done = [
+        {"did": "load", "load_id": load_id, "feed": feed, "loaded_on": loaded_on.isoformat(), "complete": complete}
+        for load_id, feed, loaded_on, complete in stored.rows()
+    ]
+    if done:
+        note(data_dir, *done)

@@ -1,0 +1,96 @@
+"""Build the ledger again from the kept feeds and the journal."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from analytics.errors import LedgerError
+from analytics.ledger.answers import ledger_hash
+from analytics.ledger.connect import ledger_path, open_ledger
+from analytics.ledger.feeds import read_feed
+from analytics.ledger.journal import read_journal
+from analytics.ledger.load import WRITING
+from analytics.ledger.taking import Delivery, take
+from analytics.ledger.undo import undo_in, withdraw_in
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    import duckdb
+
+
+def rebuild(data_dir: Path, *, progress: Callable[[str], None] | None = None) -> str:
+    """Build the ledger again and put it in the place of the old one.
+
+    Parameters
+    ----------
+    data_dir
+        Data folder with kept feeds.
+    progress
+        Called with a sentence before each step.
+
+    Returns
+    -------
+    str
+        Hash of the ledger that was built.
+
+    Raises
+    ------
+    LedgerError
+        If the journal or a kept feed is missing or damaged, or another process holds the ledger; the old ledger
+        stays as it is then.
+
+    Notes
+    -----
+    Replays loads, undone ones too, and withdrawals in their order, so that numbers stay the same. The old file stays
+    beside the new one as ``ledger.before-rebuild.duckdb``.
+    """
+    say = progress or (lambda _: None)
+    done = read_journal(data_dir)
+    if not done:
+        raise LedgerError(
+            "there is no journal of loads to build from", where=str(data_dir), next_step="load the original files again"
+        )
+    beside = data_dir / "rebuilding"
+    with WRITING:
+        shutil.rmtree(beside, ignore_errors=True)
+        with open_ledger(beside, write=True) as connection:
+            for step in done:
+                say(" ".join(str(value) for value in (step["did"], step.get("load_id", step.get("name")))))
+                _repeat(connection, data_dir, step)
+            digest = ledger_hash(connection)
+        _swap(data_dir, beside)
+    return digest
+
+
+def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[str, Any]) -> None:
+    connection.begin()
+    if step["did"] == "load":
+        mapped, text = read_feed(data_dir, step["feed"])
+        delivery = Delivery(mapped, step["feed"], text, date.fromisoformat(step["loaded_on"]), step["complete"])
+        report, _ = take(connection, delivery, lambda _: None)
+        if report.load_id != step["load_id"]:
+            raise LedgerError(
+                f"load {step['load_id']} of the journal came out as load {report.load_id}",
+                where=str(data_dir),
+                next_step="restore the journal from a backup",
+            )
+    elif step["did"] == "undo":
+        undo_in(connection, data_dir, step["load_id"])
+    else:
+        withdraw_in(connection, step["name"], step["reason"])
+    connection.commit()
+
+
+def _swap(data_dir: Path, beside: Path) -> None:
+    place, before = ledger_path(data_dir), data_dir / "ledger.before-rebuild.duckdb"
+    for suffix in ("", ".wal"):
+        old, aside = place.with_name(place.name + suffix), before.with_name(before.name + suffix)
+        aside.unlink(missing_ok=True)
+        if old.exists():
+            old.replace(aside)
+    ledger_path(beside).replace(place)
+    shutil.rmtree(beside)
