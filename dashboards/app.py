@@ -5,9 +5,9 @@ from __future__ import annotations
 # Eager on purpose: two first visitors at once would meet half-imported modules.
 import altair
 import duckdb
-import pandas
+import pandas  # type: ignore[import-untyped]
 import polars
-import pyarrow
+import pyarrow  # type: ignore[import-untyped]
 import streamlit as st
 
 from analytics.errors import SnapshotError

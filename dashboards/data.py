@@ -13,12 +13,10 @@ import streamlit as st
 
 from analytics.errors import SnapshotError
 from analytics.snapshot.read import latest_path, open_snapshot, read_table
+from dashboards import FOLDER
 
 if TYPE_CHECKING:
     import polars as pl
-
-FOLDER = "WEARLEDGER_DATA"
-"""Environment variable that names the data folder."""
 
 Value = str | int | float | bool
 

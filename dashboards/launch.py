@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboards import theme
-from dashboards.data import FOLDER
+from dashboards import FOLDER, theme
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

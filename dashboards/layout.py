@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
 DATE = "YYYY-MM-DD"
-HEADINGS = {
+HEADINGS: dict[str, Any] = {
     "record_id": "record",
     "vehicle_id": "car",
     "part_no": "part",
@@ -64,21 +64,27 @@ def records(key: str, frame: pl.DataFrame, chosen: Sequence[str] = (), *, field:
     """Show the records behind the number, or those of the mark that was tapped."""
     shown = frame.filter(frame[field].is_in(list(chosen))) if chosen else frame
     told = "" if chosen else f"  ·  {hint}"
-    st.markdown(f"**Records behind this**  ·  {shown.height} of {frame.height}{told}")
-    if shown.is_empty():
+    if frame.is_empty():
+        st.caption("No record stands behind this yet.")
         return
-    height = min(300, 40 + 36 * shown.height)
+    st.markdown(f"**Records behind this**  ·  {shown.height} of {frame.height}{told}")
+    table(f"records-{key}", shown, "Records behind the number above")
+    cars = shown["vehicle_id"].unique().to_list() if chosen and "vehicle_id" in shown.columns else []
+    if len(cars) == 1:
+        link("one-car", f"This car's story: {cars[0]}", car=cars[0])
+
+
+def table(key: str, frame: pl.DataFrame, alt: str) -> None:
+    """Show rows; what is not known stays empty."""
     st.dataframe(
-        shown,
+        frame,
         hide_index=True,
         column_config=HEADINGS,
-        height=height,
-        key=f"records-{key}",
-        alt="Records behind the number above",
+        height=min(300, 40 + 36 * frame.height),
+        placeholder="",
+        key=key,
+        alt=alt,
     )
-    cars = shown["vehicle_id"].unique() if chosen and "vehicle_id" in shown.columns else []
-    if len(cars) == 1:
-        link("one-car", f"This car's story: {cars[0]}", car=str(cars[0]))
 
 
 def link(page: str, label: str, **query: str) -> None:

@@ -89,6 +89,18 @@ def reach(time: float, scale: str) -> str:
     return count_figure(near, "year")
 
 
+def span(lower: float, upper: float, scale: str) -> str:
+    """State an interval of lives, the unit once where both have the same.
+
+    >>> span(2557, 3653, "age"), span(200, 3653, "age")
+    ('could be 7 to 10 years', 'could be 7 months to 10 years')
+    """
+    low, high = reach(lower, scale), reach(upper, scale)
+    number, unit = low.rsplit(" ", 1)
+    same = high.rsplit(" ", 1)[1].startswith(unit.rstrip("s"))
+    return f"could be {number if same else low} to {high}"
+
+
 def count_figure(n: float, noun: str) -> str:
     """Count in figures: 1 year, 7 years."""
     return f"{n:g} {noun if n == 1 else noun + 's'}"

@@ -32,10 +32,12 @@ def of_group(spells: pl.DataFrame, records: pl.DataFrame, grouping: str, level: 
     return spells
 
 
-def firm_to(spells: pl.DataFrame, least: int) -> int:
-    """Return the time up to which at least so many units were watched; 0 where there are not so many units."""
+def firm_to(spells: pl.DataFrame, survival: pl.DataFrame, least: int) -> int:
+    """Return the last computed time to which at least so many units were watched; 0 where there is none."""
     exits = spells["exit"].sort(descending=True)
-    return int(exits[least - 1]) if len(exits) >= least else 0
+    watched = int(exits[least - 1]) if len(exits) >= least else 0
+    times = survival.filter(pl.col("time") <= watched)["time"]
+    return int(times[-1]) if len(times) else 0
 
 
 def drawn_to(survival: pl.DataFrame, firm: int, spells: pl.DataFrame) -> int:

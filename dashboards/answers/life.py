@@ -132,11 +132,12 @@ def _few(model: Row, needed: int) -> str:
 def _half(model: Row) -> str:
     if model["safety_critical"] or model["status"] in NO_FIGURE or model["life50_lower"] is None:
         return ""
-    low = words.reach(model["life50_lower"], model["scale"])
+    scale = model["scale"]
     if model["life50"] is None or model["life50_upper"] is None:
+        low = words.reach(model["life50_lower"], scale)
         return f"Half of them last at least {low}; how much longer, the records do not say."
-    middle, high = (words.reach(model[name], model["scale"]) for name in ("life50", "life50_upper"))
-    return f"Half of them last about {middle} (could be {low} to {high})."
+    limits = words.span(model["life50_lower"], model["life50_upper"], scale)
+    return f"Half of them last about {words.reach(model['life50'], scale)} ({limits})."
 
 
 def _used(model: Row) -> str:

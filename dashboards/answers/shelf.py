@@ -51,12 +51,13 @@ def held(row: Row) -> float | None:
     """Return what can be counted on: shelf and orders due, less what is reserved; None without a count."""
     if row["on_hand"] is None:
         return None
-    return max(0.0, row["on_hand"] + (row["on_order"] or 0.0) - (row["reserved"] or 0.0))
+    return max(0.0, float(row["on_hand"]) + (row["on_order"] or 0.0) - (row["reserved"] or 0.0))
 
 
 def enough(mass: pl.DataFrame, level: float) -> int:
     """Return the smallest quantity that is enough with this chance."""
-    found = mass.filter(pl.col("probability").cum_sum() >= level * mass["probability"].sum() - 1e-12)
+    wanted = level * float(mass["probability"].sum()) - 1e-12
+    found = mass.filter(pl.col("probability").cum_sum() >= wanted)
     return int(found["quantity"][0]) if found.height else int(mass["quantity"][-1])
 
 

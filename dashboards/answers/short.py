@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
 MOST = 7
+MOST_OF: dict[words.State, int] = {"ink": 2, "pencil": 1, "one-sided": 1, "blank": 1}
+"""Lives told of each state; three of the thin ones where nothing else stands out."""
+
 SURE_TREND = 0.05
 
 
@@ -94,36 +97,46 @@ def _trends(snapshot: Snapshot) -> list[Standing]:
 
 
 def _lives(snapshot: Snapshot) -> list[Standing]:
-    """Return one component in ink, one in pencil and one left blank, never a life of a safety-critical part."""
-    models = snapshot.rows("life_model", scale="age", grouping="component")
+    """Return components in ink, one in pencil, and what is too thin; never a life of a safety-critical part."""
     needed = snapshot.number("own_failures", life.OWN_FAILURES)
-    rows = [r for r in models.iter_rows(named=True) if not r["safety_critical"]]
-    told = []
-    for state in ("ink", "pencil", "one-sided", "blank"):
-        known = [r for r in rows if life.state_of(r, needed) == state]
-        known.sort(key=lambda r: (-r["failures"], -r["unit_time"], r["component"]))
+    rows = _main_lives(snapshot.rows("life_model"))
+    told: list[Standing] = []
+    for state, most in MOST_OF.items():
+        known = [row for row in rows if life.state_of(row, needed) == state]
         lines = [line for line in (_life(row, state, needed) for row in known) if line]
-        told += lines[: 2 if state == "ink" else 1]
+        told += lines[: most if told or state == "ink" else 3]
     return told
 
 
+def _main_lives(models: pl.DataFrame) -> list[Row]:
+    """Return the groups that rule 33 chooses, by age where there is one, most failures first."""
+    chosen = models.filter(~pl.col("safety_critical") & (pl.col("level") != "unknown"))
+    usual = chosen.filter(pl.col("default_grouping"))
+    rest = chosen.filter((pl.col("grouping") == "component") & ~pl.col("component").is_in(usual["component"].to_list()))
+    both = pl.concat([usual, rest]).sort("component", "grouping", "level", "scale")
+    by_age = both.unique(["component", "grouping", "level"], keep="first", maintain_order=True)  # age before distance
+    ranked = by_age.sort("failures", "unit_time", "component", "level", descending=[True, True, False, False])
+    return list(ranked.iter_rows(named=True))
+
+
 def _life(row: Row, state: words.State, needed: int) -> Standing | None:
-    name, choices = words.first_up(row["component"]), {"component": row["component"]}
+    name = words.first_up(row["component"] if row["level"] == "all" else f"{row['component']}, {row['level']}")
+    choices = {"component": row["component"]}
     why = f"{words.count(row['failures'], 'failure')} among {words.count(row['units'], 'part')}"
     if state in ("ink", "pencil"):
         if None in (row["life50"], row["life50_lower"], row["life50_upper"]):
             return None
-        middle, low, high = (words.reach(row[n], "age") for n in ("life50", "life50_lower", "life50_upper"))
-        sentence = f"{name}: half of them last about {middle} (could be {low} to {high})."
+        middle = words.reach(row["life50"], row["scale"])
+        limits = words.span(row["life50_lower"], row["life50_upper"], row["scale"])
         if state == "pencil":
             why += f", {words.count(row['family_failures'] or 0, 'failure')} in the family it borrows from"
-        return Standing(state, sentence, why, "lasting", choices)
-    if row["failures"] == 0:
-        years = f"{words.two(row['unit_time'] / words.DAYS_PER_YEAR)} part-years"
-        rate = row["rate_upper"]
-        why = f"No failure in {years}" + (f"; up to {words.two(rate)} a year in 100 is still possible" if rate else "")
-    else:
+        return Standing(state, f"{name}: half of them last about {middle} ({limits}).", why, "lasting", choices)
+    if row["failures"]:
         why += f"; {words.of_needed(row['failures'], needed)}"
+    elif row["scale"] == "age":
+        years, rate = words.two(row["unit_time"] / words.DAYS_PER_YEAR), row["rate_upper"]
+        limit = f"; up to {words.two(rate)} a year in 100 is still possible" if rate is not None else ""
+        why = f"No failure in {years} part-years{limit}"
     return Standing(state, f"{name}: too little to say how long it lasts.", why, "lasting", choices)
 
 

@@ -69,7 +69,8 @@ def slot_answer(interval: Row, until: date) -> Said:
     ]
     rate, low, high = (interval[n] for n in ("rate_per_100_vehicle_years", "rate_lower", "rate_upper"))
     if rate is None or interval["vehicle_years"] <= 0:
-        said = f"{words.first_up(who)}: {words.count(interval['failures'], 'failure')}, and no time watched to set it against."
+        counted = words.count(interval["failures"], "failure")
+        said = f"{words.first_up(who)}: {counted}, and no time watched to set it against."
         return Said("blank", said, words.evidence("blank", facts, until))
     if interval["failures"] == 0:
         upper = f": up to {words.two(high)} a year in 100 cars is still possible" if high is not None else ""

@@ -71,7 +71,7 @@ def _gap(old: Line, new: Line, x: alt.X, ask: float) -> list[alt.Chart]:
             "low": [min(a, b) * OUT_OF],
             "high": [max(a, b) * OUT_OF],
             "mid": [(a + b) / 2 * OUT_OF],
-            "label": [f"{more} more of 20 still work"],
+            "label": [f"{more} more of 20\nstill work"],
         }
     )
     rule = alt.Chart(frame).mark_rule(strokeWidth=2, tooltip=None)
@@ -80,5 +80,5 @@ def _gap(old: Line, new: Line, x: alt.X, ask: float) -> list[alt.Chart]:
     return [
         rule.encode(x=x, y=alt.Y("low:Q", title=None), y2="high:Q", color=role("ink")),
         *[end.encode(x=x, y=alt.Y(f"{field}:Q", title=None), color=role("ink")) for field in ("low", "high")],
-        *words_on_sheet(words, align="left", dx=10, fontWeight=600),
+        *words_on_sheet(words, align="left", dx=10, dy=-8, lineBreak="\n", fontWeight=600),
     ]

@@ -84,13 +84,16 @@ def _asked(law: pl.DataFrame, x: alt.X, y: alt.Y, ask: float) -> list[alt.Chart]
     works = still(here["survival"].item() / OUT_OF)
     here = here.with_columns(zero=pl.lit(0.0), label=pl.lit(f"{works} of 20 still work"))
     right = here["time"].item() < law["time"].to_list()[-1] * 0.6
-    side = {"align": "left", "dx": 10} if right else {"align": "right", "dx": -10}
     dashed = alt.Chart(here).mark_rule(strokeDash=[5, 3], tooltip=None)
     return [
         dashed.encode(x=x, y=alt.Y("zero:Q", title=None), y2="survival:Q", color=role("ink")),
         alt.Chart(here).mark_point(filled=True, size=120, opacity=1, tooltip=None).encode(x=x, y=y, color=role("ink")),
         *words_on_sheet(
-            alt.Chart(here).encode(x=x, y=y, text="label:N"), dy=-14 if right else 18, fontWeight=600, **side
+            alt.Chart(here).encode(x=x, y=y, text="label:N"),
+            align="left" if right else "right",
+            dx=10 if right else -10,
+            dy=-14,
+            fontWeight=600,
         ),
     ]
 

@@ -53,13 +53,14 @@ def _marks(part: pl.DataFrame, x: alt.X, y: alt.Y, shape: str, *, filled: bool, 
     size = alt.expr(f"min({430 if shape == 'diamond' else 400}, pow(.72 * width / {across}, 2))")
     colour = "oxide" if shape == "diamond" else "petrol"
     mark = alt.Chart(part).mark_point(shape=shape, size=size, filled=True, opacity=1, strokeWidth=2.5)
-    return mark.encode(
+    drawn: alt.Chart = mark.encode(
         x=x,
         y=y,
         fill=alt.FillDatum(colour if filled else "paper"),
         stroke=alt.StrokeDatum(colour),
         tooltip=[alt.Tooltip("need:Q", title="needed in this outlook")],
     )
+    return drawn
 
 
 def _fences(held: float, order: int, top: float) -> list[alt.Chart]:
@@ -72,7 +73,7 @@ def _fences(held: float, order: int, top: float) -> list[alt.Chart]:
         left, right = alt.X("a:Q", title=SAID), alt.X("b:Q", title=SAID)
         shade = alt.Chart(frame).mark_rect(opacity=tint, tooltip=None)
         fence = alt.Chart(frame).mark_rule(strokeWidth=2.5, tooltip=None)
-        said = alt.Chart(frame).encode(x=right, y=alt.Y("high:Q"), text="words:N")
+        said = alt.Chart(frame).encode(x=right, y=alt.Y("high:Q", axis=None), text="words:N")
         narrow = b < 3
         layers += [
             shade.encode(x=left, x2="b:Q", color=role("petrol")),

@@ -47,7 +47,8 @@ def car_plan(frame: pl.DataFrame, *, deck: str, most: float) -> alt.LayerChart:
 
 def _shape(boxes: list[Box], **mark: Any) -> alt.Chart:  # noqa: ANN401 - handed on to the mark
     frame = pl.DataFrame(boxes, schema=["x", "y", "x2", "y2"], orient="row")
-    return alt.Chart(frame).mark_rect(tooltip=None, aria=False, **mark).encode(x=X, x2="x2", y=Y, y2="y2")
+    drawn: alt.Chart = alt.Chart(frame).mark_rect(tooltip=None, aria=False, **mark).encode(x=X, x2="x2", y=Y, y2="y2")
+    return drawn
 
 
 def _car(deck: str) -> list[alt.Chart]:
@@ -56,9 +57,8 @@ def _car(deck: str) -> list[alt.Chart]:
     inside = _shape(INSIDE[deck], cornerRadius=26 if deck == "above" else 6, strokeWidth=1.5, fillOpacity=0.55)
     seams = pl.DataFrame(SEAMS[deck], schema=["x", "y", "x2", "y2"], orient="row")
     dashed = alt.Chart(seams).mark_rule(tooltip=None, aria=False, strokeDash=[2, 4])
-    rule = {"fill": alt.FillDatum("rule"), "stroke": alt.StrokeDatum("rule")}
     return [
-        body.encode(**rule),
+        body.encode(fill=alt.FillDatum("rule"), stroke=alt.StrokeDatum("rule")),
         wheels.encode(fill=alt.FillDatum("rule")),
         inside.encode(fill=alt.FillDatum("paper"), stroke=alt.StrokeDatum("rule")),
         dashed.encode(x=X, x2="x2", y=Y, color=role("pencil")),
@@ -68,7 +68,8 @@ def _car(deck: str) -> list[alt.Chart]:
 def _coin(frame: pl.DataFrame, field: str, most: float, **mark: Any) -> alt.Chart:  # noqa: ANN401 - for the mark
     scale = alt.Scale(domain=[0, max(most, 1.0)], range=[0, MOST_AREA])
     size = alt.Size(f"{field}:Q", legend=None, scale=scale)
-    return alt.Chart(frame).mark_circle(tooltip=None, **mark).encode(x=X, y=Y, size=size)
+    drawn: alt.Chart = alt.Chart(frame).mark_circle(tooltip=None, **mark).encode(x=X, y=Y, size=size)
+    return drawn
 
 
 def _rings(frame: pl.DataFrame, most: float) -> list[alt.Chart]:

@@ -43,17 +43,20 @@ def ranked_places(frame: pl.DataFrame) -> alt.LayerChart:
 
 def _bar(frame: pl.DataFrame, y: alt.Y, colour: str, width: int) -> alt.Chart:
     bar = alt.Chart(frame).mark_rule(strokeWidth=width, yOffset=9, strokeCap="round", tooltip=None)
-    return bar.encode(x=alt.X("shown_lower:Q", title=SAID), x2="shown_upper:Q", y=y, color=role(colour))
+    drawn: alt.Chart = bar.encode(x=alt.X("shown_lower:Q", title=SAID), x2="shown_upper:Q", y=y, color=role(colour))
+    return drawn
 
 
 def _open(frame: pl.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
     mark = alt.Chart(frame).mark_point(filled=True, shape="circle", size=120, yOffset=9, strokeWidth=2, opacity=1)
-    return mark.encode(x=x, y=y, fill=alt.FillDatum("paper"), stroke=alt.StrokeDatum("pencil"))
+    drawn: alt.Chart = mark.encode(x=x, y=y, fill=alt.FillDatum("paper"), stroke=alt.StrokeDatum("pencil"))
+    return drawn
 
 
 def _diamond(frame: pl.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
     mark = alt.Chart(frame).mark_point(filled=True, shape="diamond", size=230, yOffset=9, opacity=1)
-    return mark.encode(x=x, y=y, color=role("oxide"))
+    drawn: alt.Chart = mark.encode(x=x, y=y, color=role("oxide"))
+    return drawn
 
 
 def _label(frame: pl.DataFrame, y: alt.Y, weight: int) -> list[alt.Chart]:

@@ -33,9 +33,8 @@ def slots_over_time(frame: pl.DataFrame, *, focus: str, unit: str) -> alt.LayerC
         axis=alt.Axis(grid=True, gridDash=[1, 3], tickCount=5),
         scale=alt.Scale(domain=[0, reach * 1.08], nice=False),
     )
-    stroke = {"interpolate": "step-after", "tooltip": None}
-    others = alt.Chart(rest).mark_line(strokeWidth=1.5, **stroke)
-    chosen = alt.Chart(one).mark_line(strokeWidth=3, **stroke)
+    others = alt.Chart(rest).mark_line(interpolate="step-after", strokeWidth=1.5, tooltip=None)
+    chosen = alt.Chart(one).mark_line(interpolate="step-after", strokeWidth=3, tooltip=None)
     layers = [band(one.drop_nulls(["lower", "upper"]), x, "petrol")]
     if rest.height:
         layers.append(others.encode(x=x, y=y, detail="level:N", color=role("pencil")))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import altair as alt
 import polars as pl
@@ -44,7 +44,7 @@ def sheet(*layers: alt.Chart, height: int, title: str = "") -> alt.LayerChart:
         heading = alt.TitleParams(title, anchor="start", frame="group", offset=10, fontSize=15, fontWeight=400)
         chart = chart.properties(title=heading)
     ink, rule = alt.expr("scale('color', 'ink')"), alt.expr("scale('color', 'rule')")
-    return (
+    drawn: alt.LayerChart = (
         chart.properties(autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
         .configure_axis(
             labelFontSize=14,
@@ -64,6 +64,7 @@ def sheet(*layers: alt.Chart, height: int, title: str = "") -> alt.LayerChart:
         .configure_view(strokeWidth=0)
         .configure_text(fontSize=14)
     )
+    return drawn
 
 
 def words_on_sheet(
@@ -86,9 +87,9 @@ def leave(pixels: int) -> Any:  # noqa: ANN401 - an expression of the chart gram
     return alt.expr(f"max(60, width - {pixels})")
 
 
-def right_edge() -> alt.XValue:
+def right_edge() -> Any:  # noqa: ANN401 - a value of the chart grammar
     """Place text at the right edge, however wide the sheet is."""
-    return alt.XValue(alt.expr("width"))
+    return alt.value(alt.expr("width"))
 
 
 def row_y(order: list[str], field: str = "row") -> alt.Y:
@@ -104,8 +105,8 @@ def rows_high(rows: int, per_row: int = 56) -> int:
 
 def band(frame: pl.DataFrame, x: alt.X, colour: str, *, dash: list[int] | None = None, step: bool = True) -> alt.Chart:
     """Draw an interval from `lower` to `upper` as a tint whose edge can be seen, dashed like its line."""
-    curve = "step-after" if step else "monotone"
-    return (
+    curve: Literal["step-after", "monotone"] = "step-after" if step else "monotone"
+    drawn: alt.Chart = (
         alt.Chart(frame)
         .mark_area(interpolate=curve, fillOpacity=0.16, strokeWidth=0.8, strokeDash=dash or [1, 0], tooltip=None)
         .encode(
@@ -116,3 +117,4 @@ def band(frame: pl.DataFrame, x: alt.X, colour: str, *, dash: list[int] | None =
             stroke=alt.StrokeDatum(colour),
         )
     )
+    return drawn

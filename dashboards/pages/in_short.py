@@ -27,7 +27,7 @@ def render() -> None:
     records, cars = snapshot.rows("record"), snapshot.rows("vehicle")
     jobs = records["record_id"].n_unique()
     st.title(f"What stands out, as of {words.day(snapshot.as_of)}", anchor=False)
-    since = f" since {records['closed_on'].min().year}" if records.height else ""
+    since = f" since {records['closed_on'].sort()[0].year}" if records.height else ""
     st.caption(f"{words.count(cars.height, 'car')} · {words.count(jobs, 'closed job')}{since}")
     told = short.standing(snapshot)
     if not any(line.state in ("ink", "pencil") for line in told):

@@ -36,7 +36,7 @@ def _line(snapshot: Snapshot, model: Row) -> Line:
     survival = snapshot.rows("life_survival", **group)
     spells = snapshot.rows("spell", component=model["component"], scale=model["scale"])
     own = spells.filter(pl.col("variant") == model["level"])
-    firm = curves.firm_to(own, snapshot.number("risk_set_least", LEAST))
+    firm = curves.firm_to(own, survival, snapshot.number("risk_set_least", LEAST))
     return Line(model["level"], curves.law(survival, model["scale"], firm).drop_nulls())
 
 

@@ -78,4 +78,4 @@ def odometer(snapshot: Snapshot, car: Row) -> None:
         shown = readings.sort("read_on").select(
             on="read_on", seen_at="seen_at", odometer="odometer", unit="odometer_unit", km="total_km", verdict="verdict"
         )
-        st.dataframe(shown, hide_index=True, column_config=layout.HEADINGS, key="odometer", alt="Odometer figures")
+        layout.table("odometer", shown, "Odometer figures and what was made of them")

@@ -50,7 +50,7 @@ def view(snapshot: Snapshot, group: dict[str, str]) -> LifeView:
     records = snapshot.rows("record")
     all_spells = snapshot.rows("spell", component=group["component"], scale=group["scale"])
     spells = curves.of_group(all_spells, records, group["grouping"], group["level"])
-    firm = curves.firm_to(spells, snapshot.number("risk_set_least", LEAST))
+    firm = curves.firm_to(spells, survival, snapshot.number("risk_set_least", LEAST))
     end = curves.drawn_to(survival, firm, spells) if survival.height else 0
     return LifeView(survival, curve, spells, curves.failures(spells, records), firm, end)
 

@@ -80,4 +80,4 @@ def used_lately(snapshot: Snapshot) -> None:
     if used.is_empty():
         st.markdown("No record of the last twelve months names a part.")
         return
-    st.dataframe(used, hide_index=True, column_config=layout.HEADINGS, key="used", alt="Parts used in twelve months")
+    layout.table("used", used, "Parts used in the last twelve months")

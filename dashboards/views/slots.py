@@ -37,7 +37,7 @@ def show(snapshot: Snapshot) -> None:
     said = slots.slot_answer(row, snapshot.as_of)
     layout.answer("slots", said.sentence, said.evidence, said.notes)
     _draw(snapshot, component, focus, intervals)
-    st.dataframe(slots.table(intervals), hide_index=True, key="slot-table", alt="Failure intervals slot by slot")
+    layout.table("slot-table", slots.table(intervals), "Failure intervals slot by slot")
     layout.caution(layout.cautions_of(snapshot, component))
 
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 import random
 from datetime import date, timedelta
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
 from analytics.snapshot.tables import TABLES
 from analytics.snapshot.write import write_snapshot
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 Row = dict[str, Any]
 AS_OF = date(2026, 11, 24)
@@ -121,7 +123,7 @@ def rich(folder: Path) -> Path:
     """Everything the first pages can show."""
     fleet = Fleet()
     for k in range(12):
-        fleet.car(f"LW2-{8000 + k:05d}", "S2")
+        fleet.car(f"LW2-{8000 + k:05d}", "S2", visits=20 - k)
     fleet.car("LW1-00001", "S1", first_seen=AS_OF, last_seen=AS_OF, visits=1)
     fleet.car("LW1-00002", "S1", first_seen=date(2014, 3, 2), last_seen=date(2019, 6, 5), built_on=None)
     _flaps(fleet)
@@ -227,7 +229,7 @@ def _slots(fleet: Fleet) -> None:
     for position, failures in counts.items():
         of = group("flap actuator", "position", position)
         for k in range(1, failures + 1):
-            m = 0.05 * k
+            m = failures * 0.006 * k
             row = {"time": 11_000 + 250 * k, "at_risk": 40 - k, "events": 1, "mcf": m, "lower": m * 0.7}
             fleet.rows["mean_cumulative"].append({**of, **row, "upper": m * 1.5})
     engine = {"component": "trigger unit", "position": "only", "series": "all", "vehicles": 23}
