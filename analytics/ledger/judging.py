@@ -12,6 +12,7 @@ from analytics import records
 from analytics.errors import LedgerError
 from analytics.ledger.queries import answer, keep
 from analytics.parameters import Parameters
+from analytics.records.mapped import CARRIED
 
 if TYPE_CHECKING:
     from datetime import date
@@ -20,9 +21,6 @@ if TYPE_CHECKING:
 
     from analytics.records import Judged
     from analytics.records.table import Table
-
-SHEET_ID = "quarantine_id"
-"""Column of the quarantine sheet that says which quarantined row is mended there."""
 
 WITH_CAR = ("repairs", "readings", "fitted", "sales")
 ORDERS = "repairs"
@@ -72,7 +70,7 @@ def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
     connection = run.connection
     placed = _with_provenance(run, table, rows)
     found = [_judge(run, table, part) for part in placed.partition_by("settings_load")]
-    owners = placed.select("n", "file", "row_no", SHEET_ID, "feed_source")
+    owners = placed.select("n", "file", "row_no", CARRIED, "feed_source")
     accepted = pl.concat([each.accepted for each in found]).select(
         *table.names, "inferred", n=pl.col("row_no").cast(pl.Int64)
     )
@@ -126,11 +124,11 @@ def check_identity(counted: pl.DataFrame) -> None:
 def _with_provenance(run: Run, table: Table, rows: pl.DataFrame) -> pl.DataFrame:
     """Add place, source and settings; a row of the quarantine sheet keeps those it had."""
     rows = rows.with_row_index("n").with_columns(pl.col("n").cast(pl.Int64))
-    if SHEET_ID not in rows.columns:
+    if CARRIED not in rows.columns:
         own = {"feed_source": pl.lit(run.source), "settings_load": pl.lit(run.load_id, dtype=pl.Int64)}
-        return rows.with_columns(pl.lit(None, dtype=pl.Int64).alias(SHEET_ID), **own)
+        return rows.with_columns(pl.lit(None, dtype=pl.Int64).alias(CARRIED), **own)
     held = answer(run.connection, "provenance", table=table.name)
-    known = rows.with_columns(pl.col(SHEET_ID).cast(pl.Int64, strict=False)).join(held, on=SHEET_ID, how="left")
+    known = rows.with_columns(pl.col(CARRIED).cast(pl.Int64, strict=False)).join(held, on=CARRIED, how="left")
     return (
         known.sort("n")
         .with_columns(
@@ -144,7 +142,7 @@ def _with_provenance(run: Run, table: Table, rows: pl.DataFrame) -> pl.DataFrame
 def _judge(run: Run, table: Table, part: pl.DataFrame) -> Judged:
     load_id = part["settings_load"][0]
     settings = run.settings if load_id == run.load_id else settings_of(run.connection, load_id)
-    text = part.drop("row_no", SHEET_ID, "feed_source", "settings_load").rename({"n": "row_no"})
+    text = part.drop("row_no", CARRIED, "feed_source", "settings_load").rename({"n": "row_no"})
     return records.judge(table.name, text, loaded_on=run.loaded_on, settings=settings)
 
 

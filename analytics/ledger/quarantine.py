@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import polars as pl
 import xlsxwriter  # type: ignore[import-untyped]
 
-from analytics.ledger.judging import SHEET_ID
 from analytics.ledger.queries import answer
 from analytics.records.feed import FEED
+from analytics.records.mapped import CARRIED
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -78,7 +78,7 @@ def write_quarantine(connection: duckdb.DuckDBPyConnection, path: Path) -> int:
 def _sheet(rows: pl.DataFrame, table: Table) -> pl.DataFrame:
     as_read = pl.Struct(dict.fromkeys(table.names, pl.String))
     one_per_row = rows.group_by("source", "row_hash", maintain_order=True).agg(
-        pl.col(SHEET_ID).min(),
+        pl.col(CARRIED).min(),
         pl.col("column").fill_null("whole row").str.join("; "),
         pl.col("value").fill_null("").str.join("; "),
         pl.col("says").str.join("; ").alias("what to do"),
@@ -87,9 +87,9 @@ def _sheet(rows: pl.DataFrame, table: Table) -> pl.DataFrame:
         pl.col("row").first(),
     )
     return (
-        one_per_row.sort(SHEET_ID)
+        one_per_row.sort(CARRIED)
         .rename({"source": "from source"})
         .with_columns(pl.col("row").str.json_decode(as_read))
-        .select(*[pl.col("row").struct.field(name) for name in table.names], *TELLING, SHEET_ID)
+        .select(*[pl.col("row").struct.field(name) for name in table.names], *TELLING, CARRIED)
         .with_columns(pl.all().cast(pl.String))
     )
