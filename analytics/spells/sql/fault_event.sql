@@ -1,5 +1,5 @@
 -- One row per : fault counted: a visit, component and position (rules 8, 10, 11, 21, 23, 35)
--- Reads       : slot_event, repair, visit, car, slot, stretch, spell_fate, watch_window
+-- Reads       : slot_event, stretch, spell_fate, repair, visit, slot, car, watch_window
 -- Parameters  : none
 -- Returns     : fault_record VARCHAR
 --             : vehicle_id VARCHAR

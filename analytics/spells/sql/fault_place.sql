@@ -1,5 +1,5 @@
 -- One row per : further place of a counted fault, or place of a fault without component (rule 36)
--- Reads       : fault_event, line, unit_line, visit
+-- Reads       : line, visit, unit_line, fault_event
 -- Parameters  : none
 -- Returns     : fault_record VARCHAR
 --             : vehicle_id VARCHAR

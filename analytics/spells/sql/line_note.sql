@@ -1,5 +1,5 @@
 -- One row per : repair line with what it did in the life tables, in words
--- Reads       : line, unit_line, repair, repair_role
+-- Reads       : unit_line, repair, repair_role, line
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : spell_note VARCHAR

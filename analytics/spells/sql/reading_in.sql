@@ -1,5 +1,5 @@
 -- One row per : odometer figure, read separately or stated on the lines of an order (rules 1, 6)
--- Reads       : readings, line, car
+-- Reads       : readings, car, line
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : vehicle_id VARCHAR
 --             : read_on DATE

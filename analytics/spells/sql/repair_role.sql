@@ -1,5 +1,5 @@
 -- One row per : repair with what it did in the life tables, or why nothing
--- Reads       : repair, slot, slot_step, slot_event, stretch, spell_fate
+-- Reads       : stretch, spell_fate, repair, slot, slot_step, slot_event
 -- Parameters  : none
 -- Returns     : repair_id VARCHAR
 --             : line_id VARCHAR

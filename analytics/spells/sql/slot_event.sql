@@ -5,20 +5,15 @@
 --             : component VARCHAR
 --             : position VARCHAR
 --             : event_no BIGINT, 1, 2, 3 at its position
---             : unit_no BIGINT, of the unit it concerns; the next one is fitted by an event that renews
 --             : from_papers BOOLEAN
 --             : visit_day DATE
 --             : fault_on DATE
 --             : closed_on DATE
 --             : reads_as VARCHAR, the strongest
---             : is_fault BOOLEAN, failure, found at inspection or consequence
 --             : reason_recorded BOOLEAN
 --             : does BOOLEAN, more was done than looking
 --             : renews BOOLEAN
---             : modifies BOOLEAN, the unit becomes one of another variant, neither failed nor renewed
 --             : joining BOOLEAN
---             : answered BOOLEAN, the unit had a fault before: it answers once (rule 10)
---             : open_fault BOOLEAN, a fault found and left was waiting (rule 11)
 --             : end_line VARCHAR, line of the strongest reason
 --             : end_order VARCHAR
 --             : start_line VARCHAR, line that fitted the new unit or modified it
@@ -28,6 +23,11 @@
 --             : part_origin VARCHAR, of the new unit
 --             : location VARCHAR
 --             : position_inferred BOOLEAN
+--             : is_fault BOOLEAN, failure, found at inspection or consequence
+--             : modifies BOOLEAN, the unit becomes one of another variant, neither failed nor renewed
+--             : unit_no BIGINT, of the unit it concerns; the next one is fitted by an event that renews
+--             : answered BOOLEAN, the unit had a fault before: it answers once (rule 10)
+--             : open_fault BOOLEAN, a fault found and left was waiting (rule 11)
 -- Order       : vehicle_id, component, position, event_no
 
 with events as (

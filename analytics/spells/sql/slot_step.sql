@@ -1,10 +1,9 @@
 -- One row per : repair at a position of a car, or later fitting told by papers, with the event it belongs to
--- Reads       : repair, slot, fitting, visit
+-- Reads       : repair, slot, visit, fitting
 -- Parameters  : none
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
---             : event_no BIGINT, 1, 2, 3 at its position
 --             : repair_id VARCHAR, null where papers tell
 --             : order_id VARCHAR
 --             : line_id VARCHAR
@@ -13,7 +12,6 @@
 --             : closed_on DATE
 --             : reads_as VARCHAR
 --             : reason_recorded BOOLEAN
---             : strength INTEGER, 1 = strongest reason
 --             : does BOOLEAN, more was done than looking
 --             : renews BOOLEAN
 --             : modified BOOLEAN
@@ -23,6 +21,8 @@
 --             : part_origin VARCHAR
 --             : location VARCHAR
 --             : position_inferred BOOLEAN
+--             : strength INTEGER, 1 = strongest reason
+--             : event_no BIGINT, 1, 2, 3 at its position
 -- Order       : vehicle_id, component, position, event_no, repair_id
 
 with steps as (

@@ -1,5 +1,5 @@
 -- One row per : stretch of a unit's life that has a spell, with the days and orders that its distance turns on
--- Reads       : stretch, spell_fate, car, age_spell
+-- Reads       : stretch, spell_fate, car
 -- Parameters  : none
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR

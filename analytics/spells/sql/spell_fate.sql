@@ -1,5 +1,5 @@
 -- One row per : stretch of a unit's life with why it gives no spell, also where long stays left nothing of it
--- Reads       : stretch_fate, age_spell
+-- Reads       : age_spell, stretch_fate
 -- Parameters  : none
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR

@@ -1,5 +1,5 @@
 -- One row per : stretch of a unit's life with what began and what ended it, before any window
--- Reads       : stretch_start, stretch_end, car, slot, watch_window
+-- Reads       : stretch_start, car, slot, watch_window, stretch_end
 -- Parameters  : none
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR

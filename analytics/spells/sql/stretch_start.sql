@@ -1,5 +1,5 @@
 -- One row per : stretch of a unit's life, from fitting, from joining or from a modification on
--- Reads       : slot, car, fitting, slot_event, stretch_end
+-- Reads       : fitting, slot, car, stretch_end, slot_event
 -- Parameters  : none
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR

@@ -1,5 +1,5 @@
 -- One row per : position of a car with the unit in it on the as-of day, from all orders (rule 24)
--- Reads       : stretch, unit_variant, slot_event, slot
+-- Reads       : stretch, slot_event, unit_variant
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR

@@ -1,5 +1,5 @@
 -- One row per : stretch of a unit's life with the design of the part (rule 18)
--- Reads       : stretch, car, parts
+-- Reads       : parts, stretch, car
 -- Parameters  : none
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR
