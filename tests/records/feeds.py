@@ -66,6 +66,28 @@ def judged(name: str, *lines: dict[str, str | None], **settings: str | int | flo
     return judge(name, text_table(name, *lines), loaded_on=LOADED_ON, settings=settings)
 
 
+def accepted(name: str, **values: str | None) -> dict[str, object]:
+    found = judged(name, values)
+    assert found.quarantined.is_empty(), found.quarantined["says"].to_list()
+    return found.accepted.row(0, named=True)
+
+
+def set_aside(name: str, **values: str | None) -> tuple[object, str, str]:
+    """Return what is left of the value, the value as written and the sentence; the row must stay."""
+    found = judged(name, values)
+    assert found.quarantined.is_empty(), found.quarantined["says"].to_list()
+    aside = found.set_aside.row(0, named=True)
+    assert found.set_aside.height == 1
+    return found.accepted[aside["column"]][0], aside["value"], aside["says"]
+
+
+def quarantined(name: str, **values: str | None) -> dict[str, object]:
+    found = judged(name, values)
+    assert found.accepted.is_empty()
+    assert found.set_aside.is_empty()
+    return found.quarantined.row(0, named=True)
+
+
 def open_data(name: str) -> Path:
     """Return a folder of the open data, or skip the test where it is absent."""
     folder = OPEN_DATA / name

@@ -1,0 +1,116 @@
+"""A dry run says what a load would do, and proposes a mapping where there is none; nothing is loaded."""
+
+import pytest
+
+from analytics.errors import FeedError
+from analytics.records import describe, dry_run, judge, map_feed, parse_mapping, propose_mapping
+from analytics.records.mapping_file import parse_mapping_text
+from tests.records.feeds import LOADED_ON, feed, mapping
+
+GERMAN = (
+    "Job No;Car;Date out;Mileage (miles);Customer name;Complaint;Job type;Amount\n"
+    "1;A1;23.04.99;112.345;Müller;leaks;REP;1.234,50\n"
+    "2;A1;05.06.01;113.345;Müller;leaks;SERV;34,50\n"
+)
+
+
+def lines_of(folder, mapping_path=None) -> str:
+    return "\n".join(dry_run(folder, mapping_path, loaded_on=LOADED_ON))
+
+
+def test_a_native_feed_is_described_with_examples_of_everything_that_would_happen(tmp_path):
+    repairs = "record_id,vehicle_id,closed_on,odometer,action,owner\nJ1,car1,2024,12x,replaced,Ann\n"
+    repairs += "J2,car1,2024-05-02,1200,swapped,Ann\nJ3,car1,2024-06-02,1300,,Ann\nJ4,car1\n"
+    found = lines_of(feed(tmp_path, repairs=repairs))
+    assert "repairs: 4 rows from repairs.csv (4)" in found
+    assert "to be loaded 2, to quarantine 2, values set aside 1" in found
+    assert "row 1: record_id J1 | line_no 1 | vehicle_id car1 | closed_on 2024-07-01* | action replaced" in found
+    assert "filled in or completed: closed_on, 1 rows" in found
+    assert "odometer in km: 1 rows" in found
+    assert "set aside: 1 x odometer, first in repairs.csv, row 1: odometer (odometer on arrival): '12x'" in found
+    assert "to quarantine: 1 x action, first in repairs.csv, row 2: action (what was done): 'swapped'" in found
+    assert "to quarantine: 1 x row, first in repairs.csv, row 4: 2 fields where the heading has 6" in found
+    assert "note: repairs.csv: columns not read: owner" in found
+    assert "Ann" not in found
+
+
+def test_ten_rows_are_shown(tmp_path):
+    text = "vehicle_id,series\n" + "".join(f"car{n},S1\n" for n in range(1, 31))
+    found = lines_of(feed(tmp_path, vehicles=text))
+    assert "row 10: vehicle_id car10 | series S1" in found
+    assert "row 11:" not in found
+
+
+def test_with_a_mapping_the_rows_are_shown_as_they_would_be_read(tmp_path):
+    feed(tmp_path, jobs="Car,Day\na,31.12.2020\n")
+    path = mapping(
+        tmp_path,
+        '[[repairs]]\nfile="jobs.csv"\ndate_order="dmy"\ncolumns={ vehicle_id="Car", closed_on="Day" }',
+    )
+    assert "vehicle_id a | closed_on 2020-12-31" in lines_of(tmp_path, path)
+
+
+def test_describe_tells_the_same_of_a_feed_already_judged(tmp_path):
+    found = map_feed(feed(tmp_path, vehicles="vehicle_id,series\na,S\n"))
+    told = describe(found, {n: judge(n, t, loaded_on=LOADED_ON, settings={}) for n, t in found.tables.items()})
+    assert told == dry_run(tmp_path, None, loaded_on=LOADED_ON)
+
+
+def test_an_export_without_a_mapping_gets_a_proposal_that_can_be_loaded(tmp_path):
+    (tmp_path / "jobs.csv").write_bytes(GERMAN.encode("cp1252"))
+    proposal = propose_mapping(tmp_path / "jobs.csv", LOADED_ON)
+    for line in (
+        'encoding = "cp1252"  # guess: the file is not UTF-8',
+        'delimiter = ";"  # guess: most frequent in the heading',
+        'date_order = "dmy"  # guess: 1 of 2 have a first number above 12',
+        "two_digit_years = 1927  # guess: the hundred years up to now",
+        'decimal = ","  # guess: by the numbers',
+        'thousands = "."  # guess: by the numbers',
+        'units = { odometer = "mi" }  # guess: by the heading Mileage (miles)',
+        'drop = ["Customer name"]  # guess: may name a person',
+        '# "serv" = "..."',
+    ):
+        assert line in proposal
+    table = map_feed(tmp_path / "jobs.csv", parse_mapping_text(proposal, "proposal")).tables["repairs"]
+    assert table.select("record_id", "closed_on", "odometer", "cost").rows() == [
+        ("1", "1999-04-23", "112345", "1234.50"),
+        ("2", "2001-06-05", "113345", "34.50"),
+    ]
+
+
+def test_the_proposal_is_written_beside_the_feed_once(tmp_path):
+    (tmp_path / "jobs.csv").write_bytes(GERMAN.encode("cp1252"))
+    found = lines_of(tmp_path / "jobs.csv")
+    target = tmp_path / "jobs.mapping.toml"
+    assert f"written to {target}" in found
+    assert "Read with this mapping:" in found
+    assert parse_mapping(target).source == "jobs"
+    target.write_text("mine")
+    assert "is there already and was left as it is" in lines_of(tmp_path / "jobs.csv")
+    assert target.read_text() == "mine"
+
+
+def test_an_ambiguous_date_order_is_said_to_be_one(tmp_path):
+    proposal = propose_mapping(feed(tmp_path, jobs="Job,Car,Date\n1,a,1/2/2020\n"), LOADED_ON)
+    assert 'date_order = "dmy"  # guess: no number above 12 tells day from month: CHECK, it may be mdy' in proposal
+
+
+def test_what_was_not_recognised_is_named_and_not_guessed(tmp_path):
+    found = lines_of(feed(tmp_path, jobs="Job,Wagen,Date\n1,a,2020-01-02\n"))
+    assert (
+        "# vehicle_id (the car, by a word of your own) was not recognised" in found or "vehicle_id (the car)" in found
+    )
+    assert "# not read: Wagen" in found
+    assert "It is not complete yet: nothing fills vehicle_id" in found
+
+
+def test_a_readings_file_is_told_from_a_jobs_file(tmp_path):
+    proposal = propose_mapping(feed(tmp_path, odo="bus_id,month,odometer\n7,1974-12,100\n"), LOADED_ON)
+    assert "[[readings]]" in proposal
+    assert "nothing in the file says so: CHECK" in proposal
+
+
+def test_a_feed_without_any_table_gets_no_proposal(tmp_path):
+    (tmp_path / "readme.txt").write_text("hello")
+    with pytest.raises(FeedError, match="no CSV, XLSX or Parquet"):
+        dry_run(tmp_path, None, loaded_on=LOADED_ON)
