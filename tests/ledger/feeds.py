@@ -6,7 +6,7 @@ from datetime import date
 
 import polars as pl
 
-from analytics.ledger import load
+from analytics.ledger import load, open_ledger
 from analytics.records import MappedFeed
 
 LOADED_ON = date(2026, 11, 24)
@@ -21,6 +21,10 @@ JOB = {
     "action": "replaced",
     "reason": "failure",
 }
+
+
+def job(record_id="17", line_no="1", **changed):
+    return {**JOB, "record_id": record_id, "line_no": line_no, **changed}
 
 
 def rows_of(table, rows, file=None):
@@ -39,6 +43,18 @@ def feed(source="", settings=None, file=None, **tables):
 
 
 def put(data, source="", settings=None, file=None, loaded_on=LOADED_ON, complete=False, mapping_text="", **tables):
-    return load(
-        data, feed(source, settings, file, **tables), loaded_on=loaded_on, complete=complete, mapping_text=mapping_text
-    )
+    """Load rows by table; the car A comes along unless the feed brings cars."""
+    tables = {"vehicles": [CAR], **tables}
+    mapped = feed(source, settings, file, **tables)
+    return load(data, mapped, loaded_on=loaded_on, complete=complete, mapping_text=mapping_text)
+
+
+def ask(data, sql):
+    with open_ledger(data, write=False) as connection:
+        return connection.sql(sql).fetchall()
+
+
+def tell(data, question):
+    """Return what a function of an open ledger answers."""
+    with open_ledger(data, write=False) as connection:
+        return question(connection)
