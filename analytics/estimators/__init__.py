@@ -2,11 +2,13 @@
 
 from analytics.estimators.cumulative_incidence import cumulative_incidence
 from analytics.estimators.kaplan_meier import kaplan_meier
+from analytics.estimators.life_laws import LifeLaws
 from analytics.estimators.life_quantile import life_quantile
 from analytics.estimators.log_rank import log_rank
 from analytics.estimators.mean_cumulative import mean_cumulative_function
 from analytics.estimators.multiple_testing import adjust_p_values
 from analytics.estimators.nelson_aalen import nelson_aalen
+from analytics.estimators.posterior import life_posterior, survival_posterior
 from analytics.estimators.power_law import fit_power_law
 from analytics.estimators.rates import proportion, rate, rate_ratio, standardised_ratio
 from analytics.estimators.restricted_mean import restricted_mean
@@ -15,12 +17,14 @@ from analytics.estimators.trend import laplace_trend, military_handbook_trend
 from analytics.estimators.weibull import fit_weibull
 
 __all__ = [
+    "LifeLaws",
     "adjust_p_values",
     "cumulative_incidence",
     "fit_power_law",
     "fit_weibull",
     "kaplan_meier",
     "laplace_trend",
+    "life_posterior",
     "life_quantile",
     "log_rank",
     "mean_cumulative_function",
@@ -32,4 +36,5 @@ __all__ = [
     "restricted_mean",
     "shrunken_ratio",
     "standardised_ratio",
+    "survival_posterior",
 ]

@@ -1,0 +1,138 @@
+"""What the spells of a group say about its life law: the grid posterior, units of known and unknown age together."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from analytics.estimators.law_summary import SUMMARY, law_summary, survival_summary, words
+from analytics.estimators.life_grid import life_grid
+from analytics.estimators.life_laws import LifeLaws, own_log_weight
+from analytics.estimators.life_spells import life_spells
+from analytics.estimators.result_frame import result_frame
+from analytics.parameters import Parameters
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analytics.estimators.life_spells import LifeSpells
+
+RETURNED = ("units", "failures", *SUMMARY, "basis", "status")
+RETURNED_SURVIVAL = ("time", "survival", "lower", "upper", "basis")
+
+
+def life_posterior(
+    spells: pl.DataFrame, by: str | Sequence[str] = (), *, parameters: Parameters | None = None
+) -> pl.DataFrame:
+    r"""Say how long the units of each group last, honestly from one failure on.
+
+    Parameters
+    ----------
+    spells
+        A row per unit watched over ``(entry, exit]`` on one scale (days or km); `event` 1 if it failed at `exit`.
+        Optional: `exit_lower`, a silent fault lies in ``(exit_lower, exit]``; `age_known`, false where the clock
+        started when the unit was first seen; `vehicle_age`, of the car at entry, for units of unknown age (null =
+        not known: the equilibrium law).
+    by
+        Grouping columns; every group has its own law.
+    parameters
+        Rule 34: prior of the log shape, `confidence` of the limits, `upper_open_ratio`. None = the defaults.
+
+    Returns
+    -------
+    DataFrame
+        A row per group: the columns of `by`, `units`, `failures`; `shape`, `life` (63.2 % failed), `life10`, `life50`
+        (days or km), each with `_lower` and `_upper` (5 % and 95 % points; the estimate is the median); `basis`
+        (``own`` or ``bound only``), `status` (``ok``, ``upper open``, ``bound only``, ``too few`` without any unit).
+        Without a failure there are lower limits only.
+
+    Raises
+    ------
+    SpellError
+        If rows break the contract of spells; the message names them.
+
+    Notes
+    -----
+    Likelihood on 49 log shapes by 121 log median lives, laid where it matters; prior normal in log shape, flat in log
+    life. Units of known age: late entry, censoring and silent faults as in `fit_weibull`. Units of unknown age: the
+    renewal likelihood, the law of the unit found in a position renewed since the car was built. Without a failure,
+    per shape the exact bound, mixed over the prior.
+
+    Coverage of the 90 % limits in simulated fleets: 0.86 to 1.00 (ages known), 0.82 to 1.00 (70 % unknown).
+
+    Examples
+    --------
+    >>> spells = pl.DataFrame({"entry": [0, 0, 2, 1], "exit": [3, 5, 6, 4], "event": [1, 1, 1, 0]})
+    >>> life_posterior(spells).select("failures", pl.col("life50").round(1), "basis", "status").row(0)
+    (3, 4.8, 'own', 'ok')
+    """
+    laws = own_laws(spells, by, parameters or Parameters(), returned=RETURNED, where="life_posterior(spells)")
+    columns, open_upper = law_summary(laws, parameters or Parameters())
+    basis = np.where(laws.failures > 0, "own", "bound only")
+    status = np.where(laws.failures > 0, np.where(open_upper, "upper open", "ok"), "bound only")
+    status = np.where(laws.units > 0, status, "too few")
+    counts = {"units": pl.Series(laws.units), "failures": pl.Series(laws.failures)}
+    return result_frame(laws.levels, None, {**counts, **columns, "basis": words(basis), "status": words(status)})
+
+
+def survival_posterior(
+    spells: pl.DataFrame,
+    ages: Sequence[float],
+    by: str | Sequence[str] = (),
+    *,
+    parameters: Parameters | None = None,
+) -> pl.DataFrame:
+    """Say which share of the units of each group still works at given ages.
+
+    Parameters
+    ----------
+    spells, by, parameters
+        As in `life_posterior`.
+    ages
+        Ages of the unit, days or km, above 0.
+
+    Returns
+    -------
+    DataFrame
+        A row per group and age: the columns of `by`, `time`, `survival`, `lower`, `upper`, `basis`. Without a failure
+        there is `lower` only.
+
+    Raises
+    ------
+    SpellError
+        If rows break the contract of spells.
+    ValueError
+        If an age is not above 0.
+
+    Examples
+    --------
+    >>> spells = pl.DataFrame({"entry": [0, 0, 2, 1], "exit": [3, 5, 6, 4], "event": [1, 1, 1, 0]})
+    >>> survival_posterior(spells, [4]).select(pl.col("survival").round(1)).row(0)
+    (0.6,)
+    """
+    parameters = parameters or Parameters()
+    asked = np.asarray(ages, dtype=np.float64)
+    if not (asked > 0).all():
+        raise ValueError(f"ages must be above 0, got {ages!r}")
+    laws = own_laws(spells, by, parameters, returned=RETURNED_SURVIVAL, where="survival_posterior(spells, ages)")
+    row, time = np.repeat(np.arange(laws.units.size), asked.size), np.tile(asked, laws.units.size)
+    found = survival_summary(laws, row, time, parameters)
+    basis = np.where(laws.failures[row] > 0, "own", "bound only")
+    return result_frame(laws.levels, row, {"time": pl.Series(time), **found, "basis": words(basis)})
+
+
+def own_laws(
+    frame: pl.DataFrame, by: str | Sequence[str], parameters: Parameters, *, returned: Sequence[str], where: str
+) -> LifeLaws:
+    """Return each group's posterior from its own units, the exact bound where none has failed."""
+    return posterior_of(life_spells(frame, by, returned=returned, where=where), parameters)
+
+
+def posterior_of(spells: LifeSpells, parameters: Parameters) -> LifeLaws:
+    """Return the posterior of checked spells."""
+    grid = life_grid(spells)
+    failures = spells.count(spells.failed)
+    weight = own_log_weight(grid, failures, parameters)
+    return LifeLaws(spells.levels, spells.count(), failures, spells.yardstick, grid.log_life50, weight)
