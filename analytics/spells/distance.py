@@ -52,7 +52,8 @@ def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame)
         .then(pl.max_horizontal("joined_km", pl.when(ours).then("zero_km")))
         .otherwise(pl.coalesce("start_order_km", "start_day_km")),
     )
-    entry = pl.col("start_km") - pl.col("zero_km")
+    # a figure stated at a modification may lie a little below the clock at the fitting
+    entry = (pl.col("start_km") - pl.col("zero_km")).clip(lower_bound=0)
     covered = pl.col("end_km") - pl.col("zero_km")
     failed = pl.col("event") == 1
     rows = at.with_columns(

@@ -1,0 +1,124 @@
+"""Random small fleets: the spells agree with a slow second implementation, and nothing is lost."""
+
+import polars as pl
+import pytest
+
+from analytics.parameters import Parameters
+from analytics.spells.explain import PAPERS, REPAIR, UNIT
+from analytics.spells.exposure import build_exposure
+from tests.slow_twin.age_spells import age_spells, by_position
+from tests.spells.random_fleets import AS_OF, random_fleet
+
+SEEDS = range(25)
+KEY = ["vehicle_id", "component", "position", "unit_no", "scale", "entry"]
+
+
+@pytest.fixture(scope="module")
+def fleets():
+    found = []
+    for seed in SEEDS:
+        connection = random_fleet(seed)
+        found.append((seed, connection, build_exposure(connection, AS_OF, Parameters())))
+    return found
+
+
+def counted(left_out, kind):
+    return left_out.filter(pl.col("kind").str.starts_with(f"{kind}: "))["count"].sum()
+
+
+def test_the_spells_by_age_agree_with_the_slow_twin(fleets):
+    columns = ["vehicle_id", "component", "position", "unit_no", "entry", "exit", "exit_lower", "event", "cause"]
+    for seed, connection, exposure in fleets:
+        ours = exposure.spell.filter(pl.col("scale") == "age").select(*columns, "age_known").rows()
+        assert by_position(sorted(ours)) == by_position(age_spells(connection)), f"fleet {seed}"
+
+
+def test_the_fleets_hold_every_kind_of_end(fleets):
+    causes = set().union(*(exposure.spell["cause"].to_list() for _, _, exposure in fleets))
+    assert causes >= {
+        "failure",
+        "found at inspection",
+        "consequence",
+        "in passing",
+        "planned",
+        "modified",
+        "window end",
+    }
+    assert sum(exposure.spell.height for _, _, exposure in fleets) > 500
+
+
+def test_used_and_left_out_repairs_add_up_to_loaded(fleets):
+    for seed, connection, exposure in fleets:
+        loaded = connection.table("repair").pl().height
+        role = connection.table("repair_role").pl()
+        used = role.filter(pl.col("ends_unit").is_not_null() | pl.col("starts_unit").is_not_null())
+        assert used.height + counted(exposure.left_out, REPAIR) == loaded, f"fleet {seed}"
+
+
+def test_every_repair_said_to_be_used_is_the_start_or_end_of_a_spell(fleets):
+    for seed, connection, exposure in fleets:
+        role = connection.table("repair_role").pl()
+        spells = exposure.spell.filter(pl.col("scale") == "age")
+        ends = spells.filter(pl.col("end_record").is_not_null())
+        key = ["component", "position", "line_id"]
+        told_ends = role.filter(pl.col("ends_unit").is_not_null()).select(key).unique().sort(key)
+        true_ends = ends.select("component", "position", line_id="end_record").unique().sort(key)
+        assert told_ends.equals(true_ends), f"fleet {seed}"
+        told = role.filter(pl.col("starts_unit").is_not_null()).select(key).unique().sort(key)
+        starts = spells.filter(pl.col("start_record").is_not_null())
+        assert told.equals(starts.select("component", "position", line_id="start_record").unique().sort(key)), seed
+
+
+def test_used_and_left_out_units_add_up_to_those_known(fleets):
+    for seed, connection, exposure in fleets:
+        stretches = connection.table("stretch").pl().height
+        given = connection.sql(
+            "select count(*) from (select distinct vehicle_id, component, position, unit_no, stretch_no from age_spell)"
+        ).fetchall()[0][0]
+        assert given + counted(exposure.left_out, UNIT) == stretches, f"fleet {seed}"
+
+
+def test_used_and_left_out_papers_add_up_to_those_told(fleets):
+    for _, connection, exposure in fleets:
+        fittings = connection.table("fitting").pl()
+        used = fittings.filter(pl.col("fate") == "used").height
+        assert used + counted(exposure.left_out, PAPERS) == fittings.height
+
+
+def test_the_spells_keep_their_contract(fleets):
+    for seed, _, exposure in fleets:
+        spell = exposure.spell
+        assert spell.select(KEY).is_duplicated().sum() == 0, f"fleet {seed}"
+        assert (spell["exit"] > spell["entry"]).all()
+        assert (spell["entry"] >= 0).all()
+        lower = spell.filter(pl.col("exit_lower").is_not_null())
+        assert ((lower["exit_lower"] >= lower["entry"]) & (lower["exit_lower"] < lower["exit"])).all()
+        assert lower.filter(pl.col("cause") != "found at inspection").is_empty()
+        ended = spell.filter(pl.col("cause") == "found at inspection")
+        assert ended["exit_lower"].is_not_null().all()
+        assert spell.filter(
+            (pl.col("event") == 1) != pl.col("cause").is_in(["failure", "found at inspection"])
+        ).is_empty()
+
+
+def test_every_event_is_one_used_fault(fleets):
+    for seed, _, exposure in fleets:
+        events = exposure.spell.filter((pl.col("scale") == "age") & (pl.col("event") == 1))
+        faults = exposure.fault.filter("in_spell")
+        assert faults["used"].all()
+        key = ["vehicle_id", "component", "position"]
+        named = events.select(*key, fault_record="end_record").sort(*key, "fault_record")
+        assert named.height >= faults.height
+        assert faults.select(*key, "fault_record").join(named, on=[*key, "fault_record"], how="anti").is_empty(), seed
+
+
+def test_no_key_of_a_snapshot_table_is_written_twice(fleets):
+    for seed, _, exposure in fleets:
+        for table, key in (
+            (exposure.fault, ["fault_record", "component", "position"]),
+            (exposure.unit_now, ["vehicle_id", "component", "position"]),
+            (exposure.record, ["record"]),
+            (exposure.reading, ["vehicle_id", "read_on", "seen_at"]),
+            (exposure.watch, ["vehicle_id", "component", "position"]),
+        ):
+            assert table.select(key).is_duplicated().sum() == 0, f"fleet {seed}: {key}"
