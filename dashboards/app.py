@@ -16,8 +16,8 @@ from dashboards import data, layout, routes, theme
 EAGER = (altair, duckdb, pandas, polars, pyarrow)
 
 
-def main() -> None:
-    """Choose the page and draw it."""
+def main(first: str = routes.FIRST) -> None:
+    """Choose the page and draw it; `first` is the one shown at the bare address."""
     st.set_page_config(page_title="WearLedger", page_icon=str(theme.MARK), layout="wide")
     layout.dress()
     try:
@@ -25,8 +25,9 @@ def main() -> None:
     except SnapshotError as error:
         layout.nothing_yet(error)
         return
-    st.navigation(list(routes.pages().values()), position="top").run()
+    st.navigation(list(routes.pages(first).values()), position="top").run()
     layout.last_line(snapshot)
 
 
-main()
+if __name__ == "__main__":
+    main()

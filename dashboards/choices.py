@@ -91,13 +91,13 @@ def level(models: pl.DataFrame) -> str:
     return one_of("level", "Which", ranked["level"].to_list())
 
 
-def ask_at(options: Sequence[int], first: int, measured_by: str) -> int:
-    """Choose the age to ask at."""
+def ask_at(options: Sequence[int], first: int, measured_by: str, of: str) -> int:
+    """Choose the age to ask at, for each group `of` parts anew."""
     label = "Ask at, years" if measured_by == "age" else "Ask at, km"
     if len(options) == 1:
         return options[0]
     value: int = st.select_slider(
-        label, options, value=first, format_func=lambda t: reach(t, measured_by), key=f"ask-{measured_by}"
+        label, options, value=first, format_func=lambda t: reach(t, measured_by), key=f"ask-{of}-{measured_by}"
     )
     return value
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import streamlit as st
 
@@ -14,6 +14,7 @@ from dashboards.words import day, plain
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import altair as alt
     import polars as pl
 
     from analytics.errors import SnapshotError
@@ -54,10 +55,26 @@ def blank(key: str, sentence: str, lines: Sequence[str], evidence: str = "") -> 
         st.markdown(evidence)
 
 
-def picked(event: Any) -> list[dict[str, Any]]:  # noqa: ANN401 - Streamlit types its chart state loosely
-    """Return the rows of a drawing's selection, one dictionary per mark tapped."""
-    selection = getattr(event, "selection", None)
-    return list(selection.get(PICK, [])) if selection else []
+def drawing(
+    key: str, chart: alt.LayerChart, told: str, *, taps: bool = True, width: Literal["stretch"] | int = "stretch"
+) -> list[dict[str, Any]]:
+    """Draw a chart and return what is tapped on it, one dictionary per mark.
+
+    Parameters
+    ----------
+    key
+        Name of the drawing; another key forgets the tap.
+    chart
+        As from ``dashboards.charts``.
+    told
+        What the drawing shows, for people who do not see it.
+    taps
+        Whether the chart has marks to tap.
+    width
+        Pixels, or as wide as the page.
+    """
+    event: Any = st.altair_chart(chart, width=width, on_select="rerun" if taps else "ignore", key=key, alt=told)
+    return list(event.selection.get(PICK, [])) if taps else []
 
 
 def records(key: str, frame: pl.DataFrame, chosen: Sequence[str] = (), *, field: str = "record_id", hint: str) -> None:
@@ -74,7 +91,7 @@ def records(key: str, frame: pl.DataFrame, chosen: Sequence[str] = (), *, field:
         link("one-car", f"This car's story: {cars[0]}", car=cars[0])
 
 
-def table(key: str, frame: pl.DataFrame, alt: str) -> None:
+def table(key: str, frame: pl.DataFrame, told: str) -> None:
     """Show rows; what is not known stays empty."""
     st.dataframe(
         frame,
@@ -83,7 +100,7 @@ def table(key: str, frame: pl.DataFrame, alt: str) -> None:
         height=min(300, 40 + 36 * frame.height),
         placeholder="",
         key=key,
-        alt=alt,
+        alt=told,
     )
 
 
@@ -115,7 +132,7 @@ def cautions_of(snapshot: Snapshot, *components: str) -> tuple[str, ...]:
 
 def title_of(page: str) -> str:
     """Return a page's name in the bar."""
-    return routes.pages()[page].title
+    return routes.NAMES[page][0]
 
 
 def nothing_yet(error: SnapshotError) -> None:

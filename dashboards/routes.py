@@ -9,19 +9,34 @@ import streamlit as st
 if TYPE_CHECKING:
     from streamlit.navigation.page import Page
 
+FIRST = "in-short"
+"""The page shown at the bare address."""
 
-def pages() -> dict[str, Page]:
-    """Return every page by its address; imported here because pages lead to each other."""
+NAMES = {
+    "in-short": ("In short", "short_text"),
+    "lasting": ("How long it lasts", "hourglass_bottom"),
+    "where": ("Where it fails", "pin_drop"),
+    "shelf": ("On the shelf", "shelves"),
+    "one-car": ("One car", "timeline"),
+}
+"""Name in the bar and symbol of each page."""
+
+
+def pages(first: str = FIRST) -> dict[str, Page]:
+    """Return every page by its address."""
+    # pages lead to each other, so none can be imported before all are
     from dashboards.pages import in_short, lasting, one_car, shelf, where
 
+    render = {
+        "in-short": in_short.render,
+        "lasting": lasting.render,
+        "where": where.render,
+        "shelf": shelf.render,
+        "one-car": one_car.render,
+    }
     return {
-        "in-short": st.Page(
-            in_short.render, title="In short", icon=":material/short_text:", url_path="in-short", default=True
-        ),
-        "lasting": st.Page(
-            lasting.render, title="How long it lasts", icon=":material/hourglass_bottom:", url_path="lasting"
-        ),
-        "where": st.Page(where.render, title="Where it fails", icon=":material/pin_drop:", url_path="where"),
-        "shelf": st.Page(shelf.render, title="On the shelf", icon=":material/shelves:", url_path="shelf"),
-        "one-car": st.Page(one_car.render, title="One car", icon=":material/timeline:", url_path="one-car"),
+        address: st.Page(
+            render[address], title=name, icon=f":material/{symbol}:", url_path=address, default=address == first
+        )
+        for address, (name, symbol) in NAMES.items()
     }

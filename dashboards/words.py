@@ -188,6 +188,18 @@ def thin_tail(when: str, least: int) -> str:
     return f"Beyond {when} fewer than {COUNTS[least]} were still being watched: do not lean on it."
 
 
+def untimed(failures: int) -> str:
+    """Say which failures have no tick."""
+    if failures == 1:
+        return "One failure of a part of unknown age counts in the curve and has no tick."
+    return f"{first_up(count(failures, 'failure'))} of parts of unknown age count in the curve and have no tick."
+
+
+def times(n: int) -> str:
+    """Say how often: once, twice, three times."""
+    return {1: "once", 2: "twice"}.get(n, count(n, "time"))
+
+
 def safety_critical(component: str) -> str:
     """Refuse a remaining life, and say what to do instead."""
     return f"No remaining life is shown for {component}. Inspect by the maker's manual."

@@ -27,9 +27,9 @@ LANE = pl.format("{}\t{}", "component", "position")
 
 
 def title_of(row: Row) -> str:
-    """Name a car in a list."""
+    """Say which car this is."""
     built = f"built {row['built_on'].year}" if row["built_on"] else "year of build not known"
-    return f"{row['vehicle_id']} · {row['series']} · {built} · seen since {row['first_seen'].year}"
+    return f"{row['series']} · {built} · seen since {row['first_seen'].year}"
 
 
 def events(records: pl.DataFrame, faults: pl.DataFrame) -> pl.DataFrame:
@@ -120,9 +120,7 @@ def car_answer(car: Row, marks: pl.DataFrame, bars: pl.DataFrame, until: date) -
     )
     if renewed.height and renewed["times"][0] > 1:
         top = renewed.row(0, named=True)
-        told += (
-            f"; most often renewed: {place_of(top['component'], top['position'])}, {words.count(top['times'], 'time')}"
-        )
+        told += f"; most often renewed: {place_of(top['component'], top['position'])}, {words.times(top['times'])}"
     return Said("ink", f"{told}.", line, tuple(filter(None, (gone(car, until),))))
 
 

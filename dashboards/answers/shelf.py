@@ -22,6 +22,11 @@ RISKS = {"4 of 20": 0.80, "2 of 20": 0.90, "1 of 20": 0.95}
 """How often the shelf may run out, and the service level that means."""
 
 
+def title_of(row: Row) -> str:
+    """Name a group in a list and in the address."""
+    return f"{row['components']} · {row['part_no']}"
+
+
 def risk_of(service_level: float) -> str:
     """Return the choice that stands for a service level."""
     return min(RISKS, key=lambda name: abs(RISKS[name] - service_level))

@@ -45,7 +45,7 @@ def _orders(snapshot: Snapshot) -> list[Standing]:
         why = f"{words.count(row['repairs'], 'repair')} in {words.two(row['car_years'])} car-years"
         sentence = f"Order {what}: in {short} of 20 outlooks the shelf runs out before the next delivery."
         state: words.State = "ink" if row["repairs"] >= shelf.FIRM_REPAIRS else "pencil"
-        told.append(Standing(state, sentence, why, "shelf", {"part": row["part_no"]}))
+        told.append(Standing(state, sentence, why, "shelf", {"part": shelf.title_of(row)}))
     return told
 
 
@@ -78,7 +78,7 @@ def _hot_places(snapshot: Snapshot) -> list[Standing]:
             f"{words.count(row['observed'], 'fault')} on {words.count(row['vehicles'], 'car')}, "
             f"about {words.two(row['expected'])} by chance"
         )
-        choices = {"series": row["series"], "basis": row["basis"]}
+        choices = {"series": row["series"], "basis": places.BASES.get(row["basis"], row["basis"])}
         told.append(Standing("ink", sentence, why, "where", choices))
     return told
 

@@ -25,7 +25,7 @@ def slots_over_time(frame: pl.DataFrame, *, focus: str, unit: str) -> alt.LayerC
         "time:Q",
         title=said,
         axis=alt.Axis(tickCount=6, format="~r"),
-        scale=alt.Scale(domain=[start, end + span * 0.3], nice=False),
+        scale=alt.Scale(domain=[start, end + span * 0.36], nice=False),
     )
     y = alt.Y(
         "mcf:Q",
@@ -67,7 +67,9 @@ def _tags(names: pl.DataFrame, said: str, focus: str) -> list[alt.Chart]:
     ):
         if frame.height:
             base = alt.Chart(frame).encode(x=side, y=height, text="words:N")
-            layers += words_on_sheet(base, colour=colour, align="left", dx=7, fontWeight=weight)
+            layers += words_on_sheet(
+                base, colour=colour, align="left", dx=7, fontWeight=weight, limit=alt.expr("width * 0.25")
+            )
     leader = alt.Chart(names).mark_rule(strokeDash=[1, 3], tooltip=None)
     target = alt.Chart(names).mark_point(shape="square", size=900, opacity=0, filled=True, xOffset=40)
     told = [alt.Tooltip("label:N", title="slot"), alt.Tooltip("failures:Q")]

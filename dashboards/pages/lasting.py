@@ -22,23 +22,24 @@ def render() -> None:
     if models.is_empty():
         layout.blank("life", "Too little to say.", ("No part has been watched yet: that takes two visits of a car.",))
         return
-    top, below = st.columns([3, 4], vertical_alignment="bottom"), st.columns([2, 2, 3], vertical_alignment="bottom")
-    with top[0]:
+    first = st.columns([3, 2, 2], vertical_alignment="bottom")
+    with first[0]:
         component = choices.component(models)
     of_it = models.filter(pl.col("component") == component)
     if of_it["safety_critical"].any():
         life.safety_page(snapshot, component, of_it)
         return
-    with top[1]:
+    with first[1]:
         scale = choices.scale(of_it)
     on_scale = of_it.filter(pl.col("scale") == scale)
-    with below[0]:
+    with first[2]:
         grouping = choices.grouping(on_scale)
     levels = on_scale.filter(pl.col("grouping") == grouping)
-    with below[1]:
+    second = st.columns([3, 4] if levels.height > 1 else [1], vertical_alignment="bottom")
+    with second[0]:
         level = choices.level(levels)
     shown = life.view(snapshot, {"component": component, "grouping": grouping, "level": level, "scale": scale})
-    with below[2]:
+    with second[-1]:
         asked = life.ask(shown, scale)
     life.show(snapshot, shown, levels.filter(pl.col("level") == level).row(0, named=True), asked)
     designs.show(snapshot, on_scale, asked)

@@ -12,6 +12,7 @@ import streamlit as st
 from dashboards import choices, data, layout
 from dashboards.answers import car as told
 from dashboards.views import lanes
+from dashboards.words import plain
 
 
 def render() -> None:
@@ -22,9 +23,9 @@ def render() -> None:
     if cars.is_empty():
         layout.blank("car", "No car has been seen yet.", ())
         return
-    titles = {row["vehicle_id"]: told.title_of(row) for row in cars.iter_rows(named=True)}
     busiest = cars.sort("visits", "vehicle_id", descending=[True, False])["vehicle_id"][0]
-    who = choices.one_of("car", "Car", list(titles), first=busiest, said=titles.__getitem__)
+    who = choices.one_of("car", "Car", cars["vehicle_id"].to_list(), first=busiest)
     row = next(row for row in cars.iter_rows(named=True) if row["vehicle_id"] == who)
+    st.caption(plain(told.title_of(row)))
     lanes.show(snapshot, row)
     lanes.odometer(snapshot, row)

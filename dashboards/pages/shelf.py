@@ -11,6 +11,7 @@ import polars as pl
 import streamlit as st
 
 from dashboards import choices, data, layout
+from dashboards.answers import shelf as told
 from dashboards.views import shelf
 
 
@@ -22,7 +23,7 @@ def render() -> None:
     if groups.is_empty():
         layout.blank("shelf", "Nothing can be planned yet.", ("No record and no parts list names a part number.",))
     else:
-        names = {row["part_no"]: f"{row['components']} · {row['part_no']}" for row in groups.iter_rows(named=True)}
+        names = {row["part_no"]: told.title_of(row) for row in groups.iter_rows(named=True)}
         listed = groups.sort("components", "part_no")["part_no"].to_list()
         most = groups.sort(pl.col("order_quantity").fill_null(0), "repairs", "part_no", descending=[True, True, False])[
             "part_no"

@@ -41,7 +41,7 @@ def _places(snapshot: data.Snapshot, frame: pl.DataFrame, faults: pl.DataFrame) 
     with columns[2]:
         wide = (
             len(set(of_it["wide"])) > 1
-            and choices.side_by_side("level", "Taken", ["single places", "wider areas"], first="single places")
+            and choices.side_by_side("fine", "Taken", ["single places", "wider areas"], first="single places")
             == "wider areas"
         )
     shown = places.of_level(of_it.filter(pl.col("basis") == basis), wide=wide)
@@ -49,7 +49,7 @@ def _places(snapshot: data.Snapshot, frame: pl.DataFrame, faults: pl.DataFrame) 
     said = places.place_answer(shown, cars.height, snapshot.as_of)
     without = places.no_place(faults.height, faults["location"].null_count())
     layout.answer("where", said.sentence, said.evidence, tuple(filter(None, (*said.notes, without))))
-    plan.faults(snapshot, series, plan.show(shown, places.MOST_ROWS), found_parts(frame))
+    plan.faults(snapshot, series, plan.show(shown, places.MOST_ROWS, f"{series}-{basis}-{wide}"), found_parts(frame))
 
 
 def found_parts(frame: pl.DataFrame) -> pl.DataFrame:

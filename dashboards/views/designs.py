@@ -59,5 +59,5 @@ def _compare(snapshot: Snapshot, pair: list[Line], models: list[Row], asked: int
     )
     layout.answer("designs", sentence, words.evidence("ink", facts, snapshot.as_of), (note,))
     chart = two_designs(pair[0], pair[1], ask=ask, unit=unit)
-    st.altair_chart(chart, width="stretch", key="designs", alt=f"Life curves of {pair[0].name} and {pair[1].name}")
+    layout.drawing("designs", chart, f"Life curves of {pair[0].name} and {pair[1].name}", taps=False)
     st.caption("Each curve ends where fewer than five of its parts were still being watched.")

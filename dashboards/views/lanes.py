@@ -56,17 +56,15 @@ def _lanes(snapshot: Snapshot, car: Row, bars: pl.DataFrame, marks: pl.DataFrame
     visits = told.visit_days(records, snapshot.rows("reading", vehicle_id=car["vehicle_id"]))
     drawn = marks.filter(pl.col("lane").is_in(shown["lane"].unique().to_list()))
     st.caption(KEY)
-    event = st.altair_chart(
+    tapped = layout.drawing(
+        f"lanes-{car['vehicle_id']}",
         car_lanes(shown, drawn, visits, first=car["first_seen"], last=snapshot.as_of),
-        width="stretch",
-        on_select="rerun",
-        key=f"lanes-{car['vehicle_id']}",
-        alt="Lanes of fitted parts and records of one car over time",
+        "Lanes of fitted parts and records of one car over time",
     )
     quiet = bars["lane"].n_unique() - shown["lane"].n_unique()
     if quiet:
         st.caption(f"{words.first_up(words.count(quiet, 'other slot'))} of this car: nothing recorded so far.")
-    return [row["record_id"] for row in layout.picked(event)]
+    return [row["record_id"] for row in tapped]
 
 
 def odometer(snapshot: Snapshot, car: Row) -> None:

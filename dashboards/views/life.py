@@ -34,6 +34,8 @@ class LifeView:
         Its failures with their records.
     firm, end
         Times up to which the curve is in ink, and is drawn.
+    name
+        The group in one word, so that what was tapped on another group's curve is forgotten.
     """
 
     survival: pl.DataFrame
@@ -42,6 +44,7 @@ class LifeView:
     failures: pl.DataFrame
     firm: int
     end: int
+    name: str
 
 
 def view(snapshot: Snapshot, group: dict[str, str]) -> LifeView:
@@ -52,7 +55,7 @@ def view(snapshot: Snapshot, group: dict[str, str]) -> LifeView:
     spells = curves.of_group(all_spells, records, group["grouping"], group["level"])
     firm = curves.firm_to(spells, survival, snapshot.number("risk_set_least", LEAST))
     end = curves.drawn_to(survival, firm, spells) if survival.height else 0
-    return LifeView(survival, curve, spells, curves.failures(spells, records), firm, end)
+    return LifeView(survival, curve, spells, curves.failures(spells, records), firm, end, "-".join(group.values()))
 
 
 def ask(shown: LifeView, scale: str) -> int | None:
@@ -62,7 +65,7 @@ def ask(shown: LifeView, scale: str) -> int | None:
     options = curves.ask_options(shown.survival, shown.end)
     if not options:
         return None
-    return choices.ask_at(options, curves.usual_ask(options, shown.failures, shown.firm), scale)
+    return choices.ask_at(options, curves.usual_ask(options, shown.failures, shown.firm), scale, shown.name)
 
 
 def show(snapshot: Snapshot, shown: LifeView, model: Row, asked: int | None) -> None:
@@ -91,15 +94,10 @@ def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[s
         .filter(pl.col("time") <= shown.end / size),
     )
     chart = life_curve(drawing, state=state, firm_to=shown.firm / size, ask=asked / size, unit=unit)
-    event = st.altair_chart(
-        chart,
-        width="stretch",
-        on_select="rerun",
-        key="life",
-        alt=f"Life curve: of 20 fitted, how many still work by {unit} since fitted",
-    )
+    told = f"Life curve: of 20 fitted, how many still work by {unit} since fitted"
+    tapped = layout.drawing(f"life-{shown.name}", chart, told, taps=drawing.failures.height > 0)
     st.caption(words.plain(_how_to_read(shown, scale, state)))
-    return [row["record_id"] for row in layout.picked(event)]
+    return [row["record_id"] for row in tapped]
 
 
 def _how_to_read(shown: LifeView, scale: str, state: words.State) -> str:
@@ -112,10 +110,7 @@ def _how_to_read(shown: LifeView, scale: str, state: words.State) -> str:
     if known:
         told.append("Each tick: one failure.")
     if shown.failures.height > known:
-        told.append(
-            f"{words.first_up(words.count(shown.failures.height - known, 'failure'))} of parts of unknown age "
-            "count in the curve and have no tick."
-        )
+        told.append(words.untimed(shown.failures.height - known))
     if state == "ink" and 0 < shown.firm < shown.end:
         told.append(words.thin_tail(words.reach(shown.firm, scale), LEAST))
     return " ".join(told)

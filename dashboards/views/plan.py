@@ -14,67 +14,66 @@ from dashboards.charts.ranked import ranked_places
 if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
+Tap = tuple[str, ...]
+
 READ = (
     "Nose up, left is the car's left. The **core** is the least and the **haze** the most the true number could be, "
     "the **ring** is what chance gives. Ring inside the core: more than chance. Ring in the haze: cannot tell."
 )
 
 
-def show(frame: pl.DataFrame, most: int) -> list[str]:
+def show(frame: pl.DataFrame, most: int, name: str) -> list[str]:
     """Draw the plans where places have a spot on the car, and the ranks always; return the places tapped.
 
-    `frame`: as from ``answers.places``, best first.
+    `frame`: as from ``answers.places``, best first; `name`: the choice made, so that an older tap is forgotten.
     """
     drawn = frame.drop_nulls(["x", "y"])
     ranked = frame.filter(pl.col("observed") > 0).head(most)
-    events: list[Any] = []
+    taps: list[Tap] = []
     if drawn.is_empty():
-        events.append(_ranks(ranked))
+        taps.append(_ranks(ranked, name))
     else:
         decks = [deck for deck in ("above", "below") if deck in drawn["deck"].to_list()]
         columns = st.columns([*([5] * len(decks)), 18 - 5 * len(decks)], gap="medium")
-        events += [_plan(drawn, deck, column) for deck, column in zip(decks, columns[:-1], strict=True)]
+        for deck, column in zip(decks, columns[:-1], strict=True):
+            with column:
+                taps.append(_plan(drawn, deck, name))
         with columns[-1]:
-            events.append(_ranks(ranked))
+            taps.append(_ranks(ranked, name))
         st.caption(READ)
     rest = frame.filter(pl.col("observed") > 0).height - ranked.height
     if rest > 0:
         st.caption(f"{words.first_up(words.count(rest, 'more place'))} with a fault, ranked lower.")
-    return _tapped(events)
+    return _last(taps, name)
 
 
-def _plan(frame: pl.DataFrame, deck: str, column: Any) -> Any:  # noqa: ANN401 - Streamlit's own loose types
-    chart = car_plan(frame.filter(pl.col("deck") == deck), deck=deck, most=float(frame["greatest"].to_numpy().max()))
-    with column:
-        return st.altair_chart(
-            chart,
-            width=290,
-            on_select="rerun",
-            key=f"plan-{deck}",
-            alt="Plan of the car with the faults seen and expected at each place",
-        )
+def _plan(frame: pl.DataFrame, deck: str, name: str) -> Tap:
+    most = float(frame["greatest"].to_numpy().max())
+    chart = car_plan(frame.filter(pl.col("deck") == deck), deck=deck, most=most)
+    told = "Plan of the car with the faults seen and expected at each place"
+    return _places(layout.drawing(f"plan-{deck}-{name}", chart, told, width=290))
 
 
-def _ranks(ranked: pl.DataFrame) -> Any:  # noqa: ANN401 - Streamlit's own loose types
-    return st.altair_chart(
-        ranked_places(ranked),
-        width="stretch",
-        on_select="rerun",
-        key="ranks",
-        alt="Places ranked by how surely they fail more often than chance",
-    )
+def _ranks(ranked: pl.DataFrame, name: str) -> Tap:
+    if ranked.is_empty():
+        return ()
+    told = "Places ranked by how surely they fail more often than chance"
+    return _places(layout.drawing(f"ranks-{name}", ranked_places(ranked), told))
 
 
-def _tapped(events: list[Any]) -> list[str]:
-    """Return the place tapped last: two plans and a list hold a selection each."""
-    now = [tuple(row["location"] for row in layout.picked(event)) for event in events]
-    before = st.session_state.get("places-tapped", [()] * len(now))
+def _places(tapped: list[dict[str, Any]]) -> Tap:
+    return tuple(row["location"] for row in tapped)
+
+
+def _last(now: list[Tap], name: str) -> list[str]:
+    """Return the place tapped last: two plans and a list hold a tap each."""
+    before, last = st.session_state.get(f"tapped-{name}", ([()] * len(now), ()))
     fresh = [new for new, old in zip(now, before, strict=False) if new and new != old]
-    st.session_state["places-tapped"] = now
-    last = fresh[0] if fresh else st.session_state.get("place-last", ())
-    if last not in now:
+    if fresh:
+        last = fresh[0]
+    elif last not in now:
         last = next((new for new in now if new), ())
-    st.session_state["place-last"] = last
+    st.session_state[f"tapped-{name}"] = (now, last)
     return list(last)
 
 

@@ -43,12 +43,8 @@ def _outlook(snapshot: Snapshot, row: Row, mass: pl.DataFrame) -> None:
         order = _order(right, shelf.proposal(row, mass, risk), row["pack_size"] or 1, f"{row['part_no']}-{risk}")
     said = shelf.shelf_answer(row, need, order, snapshot.as_of)
     layout.answer("shelf", said.sentence, said.evidence, said.notes)
-    st.altair_chart(
-        shelf_outlook(need, held=can, order=order),
-        width="stretch",
-        key="outlook",
-        alt="Twenty equally likely outlooks of demand against the shelf",
-    )
+    told = "Twenty equally likely outlooks of demand against the shelf"
+    layout.drawing("outlook", shelf_outlook(need, held=can, order=order), told, taps=False)
     if can is not None:
         st.caption(COVERED)
 

@@ -55,5 +55,5 @@ def _draw(snapshot: Snapshot, component: str, focus: str, intervals: pl.DataFram
         st.caption("Too few cars were watched at any one age for a curve.")
         return
     chart = slots_over_time(lines, focus=level, unit=UNITS[scales[0]][0])
-    st.altair_chart(chart, width="stretch", key="slots", alt="Failures so far per 10 cars, one line per slot")
+    layout.drawing("slots", chart, "Failures so far per 10 cars, one line per slot", taps=False)
     st.caption("The number after a name counts its failures. Cars join and leave: the curve counts those then watched.")
