@@ -121,22 +121,8 @@ def _keep_rows(frame: pl.DataFrame, block: Block, file: str) -> tuple[pl.DataFra
 
 def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: SourceTable) -> pl.DataFrame:
     number = "" if n is None else str(n)
-    table = FEED[block.table]
-    filled: dict[str, pl.Expr] = {}
-    for name, theirs in block.columns.items():
-        filled[name] = _value(pl.col(theirs.replace("{n}", number)), name, block)
-    for name, rules in block.text.items():
-        found = rules.expression()
-        filled[name] = pl.coalesce(filled[name], found) if name in filled else found
-    for name, text in block.constants.items():
-        filled[name] = pl.lit(text)
-    for name in filled.keys() - block.constants.keys():
-        filled[name] = _plain(filled[name], table.column(name).kind, block.format, from_sheet=source.from_sheet)
-    if "odometer_unit" not in filled and "odometer" in filled and "odometer" in block.units:
-        filled["odometer_unit"] = pl.when(filled["odometer"].is_not_null()).then(pl.lit(block.units["odometer"]))
-    if block.units.get("labour_minutes") == "h" and "labour_minutes" in filled:
-        hours = filled["labour_minutes"].cast(pl.Float64, strict=False) * MINUTES_PER_HOUR
-        filled["labour_minutes"] = pl.coalesce(hours.cast(pl.String), filled["labour_minutes"])
+    filled = _filled(kept, block, number, source)
+    _state_units(filled, block.units)
     for name, template in block.templates.items():
         filled[name] = _compose(template, number, filled.get("closed_on"))
     content = sorted(block.content_id) or sorted(c.replace("{n}", number) for c in block.columns.values())
@@ -147,6 +133,31 @@ def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: Source
         n=pl.lit(n, dtype=pl.Int64),
         content=pl.concat_str(pl.col(content).fill_null(""), separator="\x1f") if content else pl.lit(""),
     )
+
+
+def _filled(kept: pl.DataFrame, block: Block, number: str, source: SourceTable) -> dict[str, pl.Expr]:
+    """Native column to what fills it, except templates."""
+    filled: dict[str, pl.Expr] = {}
+    for name, theirs in block.columns.items():
+        filled[name] = _value(pl.col(theirs.replace("{n}", number)), name, block)
+    for name, rules in block.text.items():
+        found = rules.expression()
+        filled[name] = pl.coalesce(filled[name], found) if name in filled else found
+    for name, text in filled.items():
+        kind = FEED[block.table].column(name).kind
+        if kind == "date":
+            filled[name] = _days(kept, text, block.format, from_sheet=source.from_sheet)
+        elif kind in {"number", "whole"}:
+            filled[name] = plain_numbers(text, block.format)
+    return filled | {name: pl.lit(text) for name, text in block.constants.items()}
+
+
+def _state_units(filled: dict[str, pl.Expr], units: dict[str, str]) -> None:
+    if "odometer" in units and "odometer" in filled and "odometer_unit" not in filled:
+        filled["odometer_unit"] = pl.when(filled["odometer"].is_not_null()).then(pl.lit(units["odometer"]))
+    if units.get("labour_minutes") == "h" and "labour_minutes" in filled:
+        minutes = filled["labour_minutes"].cast(pl.Float64, strict=False) * MINUTES_PER_HOUR
+        filled["labour_minutes"] = pl.coalesce(minutes.cast(pl.String), filled["labour_minutes"])
 
 
 def _value(text: pl.Expr, name: str, block: Block) -> pl.Expr:
@@ -163,10 +174,13 @@ def _value(text: pl.Expr, name: str, block: Block) -> pl.Expr:
     return pl.when(text.is_not_null()).then(mapped).otherwise(pl.lit(empty, dtype=pl.String)).replace("", None)
 
 
-def _plain(text: pl.Expr, kind: str, notation: Format, *, from_sheet: bool) -> pl.Expr:
-    if kind == "date":
-        return iso_dates(text, notation, from_sheet=from_sheet)
-    return plain_numbers(text, notation) if kind in {"number", "whole"} else text
+def _days(kept: pl.DataFrame, text: pl.Expr, notation: Format, *, from_sheet: bool) -> pl.Expr:
+    """Rewrite dates: days repeat, so each is rewritten once and looked up."""
+    if notation.date_order == "iso" and not from_sheet:
+        return text
+    days = kept.select(written=text.unique().drop_nulls())
+    days = days.with_columns(iso=iso_dates(pl.col("written"), notation, from_sheet=from_sheet))
+    return text.replace_strict(days["written"], days["iso"], default=None, return_dtype=pl.String)
 
 
 def _compose(template: str, number: str, closed_on: pl.Expr | None) -> pl.Expr:
