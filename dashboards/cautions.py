@@ -127,6 +127,6 @@ def cautions(*names: str | None, safety: bool = False) -> tuple[str, ...]:
     >>> len(cautions("Fuel hose", safety=True))
     2
     """
-    said = " ".join(f" {name.lower()}" for name in names if name)
+    said = " " + " ".join(name.lower() for name in names if name)
     found = [c.text for c in CAUTIONS if any(f" {sign}" in said for sign in c.signs)]
     return tuple(([SAFETY] if safety else []) + found)[:3]

@@ -83,8 +83,9 @@ def reach(time: float, scale: str) -> str:
     if scale == "distance":
         return f"{whole(float(f'{time:.2g}'))} km"
     years = time / DAYS_PER_YEAR
-    if years < 1:
-        return count_figure(max(1, round(years * 12)), "month")
+    months = round(years * 12)
+    if months < 12:
+        return count_figure(max(1, months), "month")
     near = round(years) if abs(years - round(years)) < 0.05 or years >= 10 else round(years, 1)
     return count_figure(near, "year")
 
