@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analytics.estimators.kaplan_meier import survival_product
 from analytics.estimators.limits import log_log_limits, normal_quantile
 from analytics.estimators.result_frame import result_frame, shown
 from analytics.estimators.risk_set import risk_set
-from analytics.estimators.running import place_in_group, running_product, running_sum
+from analytics.estimators.running import place_in_group, running_sum
 from analytics.estimators.spells_in import group_codes, names, refuse_rows, spells_in
 
 if TYPE_CHECKING:
@@ -140,7 +141,7 @@ def _grid(spells: Spells, risk: RiskSet, failed: NDArray[np.bool_], code: Ints) 
 def _incidence(risk: RiskSet, grid: _Grid) -> tuple[Floats, Floats]:
     """Return incidence and variance; the square of what is carried on to t is expanded, so that t stays outside."""
     n, d = risk.at_risk.astype(np.float64), risk.events.astype(np.float64)
-    survival = running_product((n - d) / n, risk.place)
+    survival = survival_product(risk)
     before = np.where(risk.place > 0, np.concatenate(([1.0], survival))[: survival.size], 1.0)
     with np.errstate(divide="ignore"):
         all_causes = np.where(n > d, d / (n * np.maximum(n - d, 1.0)), 0.0)

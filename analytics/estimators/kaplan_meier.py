@@ -9,7 +9,7 @@ import numpy as np
 from analytics.estimators.limits import log_limits, log_log_limits, normal_quantile, plain_limits
 from analytics.estimators.result_frame import result_frame, shown
 from analytics.estimators.risk_set import risk_set
-from analytics.estimators.running import running_product, running_sum
+from analytics.estimators.running import place_in_group, running_product, running_sum
 from analytics.estimators.spells_in import spells_in
 
 if TYPE_CHECKING:
@@ -115,11 +115,30 @@ def kaplan_meier(
 def product_limit(risk: RiskSet) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the product-limit survival and its Greenwood standard error at each failure time, NaN from 0 on."""
     left = risk.at_risk - risk.events
-    survival = running_product(left / risk.at_risk, risk.place)
+    survival = survival_product(risk)
     with np.errstate(divide="ignore"):
         growth = np.where(left > 0, risk.events / (risk.at_risk * np.maximum(left, 1.0)), 0.0)
     variance = running_sum(growth, risk.place)
     return survival, np.where(survival > 0, survival * np.sqrt(variance), np.nan)
+
+
+def survival_product(risk: RiskSet) -> NDArray[np.float64]:
+    """Return the product of ``1 - events / at_risk`` up to each failure time of a group.
+
+    Where nobody enters or leaves between failure times, the fractions cancel: 5/6 x 4/5 x 3/4 is 3/6, so that a
+    median is not missed by a last bit.
+    """
+    left = risk.at_risk - risk.events
+    if left.size == 0:
+        return np.zeros(0)
+    begins = (risk.place == 0) | (risk.at_risk != np.concatenate(([0], left[:-1])))
+    first = np.flatnonzero(begins)
+    last = np.concatenate((first[1:], [left.size])) - 1
+    place = place_in_group(risk.group[first])
+    through = running_product(left[last] / risk.at_risk[first], place)
+    before = np.where(place > 0, np.concatenate(([1.0], through[:-1])), 1.0)
+    run = np.cumsum(begins) - 1
+    return np.asarray(before[run] * (left / risk.at_risk[first][run]), dtype=np.float64)
 
 
 def _censored(spells: Spells, risk: RiskSet) -> NDArray[np.int64]:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from analytics.estimators.spells_in import Spells
 
 FEW_UNITS = 20
-"""Below this many units the limits are widened; the standard error is not (methods, B4.1)."""
+"""Below this many units the limits are widened; the standard error is not: it stays the published one."""
 
 RETURNED = ("time", "at_risk", "events", "mcf", "std_error", "lower", "upper")
 

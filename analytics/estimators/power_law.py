@@ -239,9 +239,11 @@ def _goodness(watched: Watched, shape: float, *, exact: bool) -> tuple[float, fl
     """Return the shape without its bias, and the Cramer-von Mises distance from its law."""
     time, start, end = watched.free
     n, m = watched.time.size, time.size
+    if m < FEWEST_EVENTS or not np.isfinite(shape):
+        return np.nan, np.nan
     unbiased = shape * (m - 1) / n
-    if not exact or m < FEWEST_EVENTS or not np.isfinite(shape):
-        return (unbiased if m >= FEWEST_EVENTS else np.nan), np.nan
+    if not exact:
+        return unbiased, np.nan
     unit = end.max()
     begin = (start / unit) ** unbiased
     share = np.sort(((time / unit) ** unbiased - begin) / ((end / unit) ** unbiased - begin))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import special
+from scipy import optimize, special
 
 from analytics.estimators.counts_in import columns, refuse_counts, refuse_negative
 from analytics.estimators.limits import check_confidence
@@ -27,7 +27,7 @@ WEAK_PRIOR = (0.5, 0.5)
 
 LEAST_SHAPE = 1e-3
 GRID = 61
-HALVINGS = 100
+MOST_STEPS = 100
 
 
 def shrunken_ratio(observed: Numbers, expected: Numbers, confidence: float = 0.95) -> pl.DataFrame:
@@ -103,25 +103,33 @@ def _prior(count: Floats, mean: Floats) -> tuple[float, float]:
     logs = np.linspace(np.log(LEAST_SHAPE), np.log(total), GRID)
     centres = _centres(np.exp(logs), count, mean)
     best = int(np.argmax(_log_likelihood(np.exp(logs), centres, count, mean)))
-    low, high = logs[max(best - 1, 0)], logs[min(best + 1, GRID - 1)]
-    for _ in range(HALVINGS):
-        middle = np.array([(low + high) / 2])
-        rises = _slope(np.exp(middle), _centres(np.exp(middle), count, mean), count, mean)[0] > 0
-        low, high = (middle[0], high) if rises else (low, middle[0])
-    shape = float(np.exp((low + high) / 2))
+    low, high = float(logs[max(best - 1, 0)]), float(logs[min(best + 1, GRID - 1)])
+
+    def rises(log_shape: float) -> float:
+        shape = np.exp(np.array([log_shape]))
+        return float(_slope(shape, _centres(shape, count, mean), count, mean)[0])
+
+    inside = rises(low) > 0 > rises(high)
+    shape = float(np.exp(optimize.brentq(rises, low, high, xtol=1e-12) if inside else logs[best]))
     return shape, shape / float(_centres(np.array([shape]), count, mean)[0])
 
 
 def _centres(shape: Floats, count: Floats, mean: Floats) -> Floats:
-    """Return for each shape the prior mean of greatest likelihood: the root of a falling function, by halving."""
-    ratio = count / mean
-    low, high = np.full(shape.shape, ratio.min()), np.full(shape.shape, ratio.max())
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        fitted = middle[:, None] * mean
-        above = ((count - fitted) / (shape[:, None] + fitted)).sum(axis=1) > 0
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return np.asarray((low + high) / 2, dtype=np.float64)
+    """Return for each shape the prior mean of greatest likelihood.
+
+    It is the root of a falling convex function, so that Newton's steps from below rise to it and never pass it.
+    """
+    a = shape[:, None]
+    centre = np.full((shape.size, 1), float(np.min(count / mean)))
+    for _ in range(MOST_STEPS):
+        fitted = centre * mean
+        misfit = ((count - fitted) / (a + fitted)).sum(axis=1, keepdims=True)
+        slope = (mean * (a + count) / (a + fitted) ** 2).sum(axis=1, keepdims=True)
+        step = misfit / slope
+        centre = centre + step
+        if np.all(step <= centre * 1e-15):
+            break
+    return np.asarray(centre[:, 0], dtype=np.float64)
 
 
 def _log_likelihood(shape: Floats, centre: Floats, count: Floats, mean: Floats) -> Floats:

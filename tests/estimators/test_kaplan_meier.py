@@ -134,6 +134,12 @@ def test_another_unit_of_time_changes_the_axis_only(factor):
     assert other.drop("time").equals(one.drop("time"))
 
 
+@pytest.mark.parametrize("units", [6, 10, 22, 124, 1000])
+def test_half_of_all_failed_is_one_half_to_the_last_bit(units):
+    curve = kaplan_meier(spells(exit=list(range(1, units + 1))))
+    assert curve["survival"][units // 2 - 1] == 0.5
+
+
 def test_ties_of_floats_stay_ties():
     # 58 days as months of 30.5 days: equal on paper, equal here, because one division made both
     frame = spells(exit=[58 / 30.5, 58 / 30.5, 3.0], event=[1, 1, 0])

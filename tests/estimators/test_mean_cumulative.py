@@ -104,7 +104,7 @@ def test_rule_34_few_units_widen_the_limits_and_not_the_error(units):
     assert_allclose(mean, 1 / units)
     assert_allclose(error, np.sqrt((1 - 1 / units) / units**2))
     factor = stats.norm.ppf(0.95)
-    if units < 20:  # methods, B4.1
+    if units < 20:
         factor = stats.t.ppf(0.95, units - 1) * np.sqrt(units / (units - 1))
     assert_allclose(curve["upper"][0], mean * np.exp(factor * error / mean))
     assert_allclose(curve["lower"][0], mean * np.exp(-factor * error / mean))
