@@ -103,7 +103,7 @@ def _keep(path: Path, proposal: str) -> str:
 def _counts(name: str, rows: pl.DataFrame, judged: Judged) -> list[str]:
     files = ", ".join(f"{file} ({count})" for file, count in rows["file"].value_counts(sort=True).sort("file").rows())
     return [
-        f"{name}: {rows.height} rows from {files or 'no file'}",
+        f"{name}: {rows.height} row(s) from {files or 'no file'}",
         f"  to be loaded {judged.accepted.height}, to quarantine {judged.quarantined.height}, "
         f"values set aside {judged.set_aside.height}",
     ]
@@ -134,14 +134,16 @@ def _shown(value: object) -> str:
 
 def _findings(judged: Judged) -> list[str]:
     inferred = judged.accepted["inferred"].drop_nulls().str.split(";").explode().value_counts(sort=True)
-    lines = [f"  filled in or completed: {column}, {count} rows" for column, count in inferred.sort("inferred").rows()]
+    lines = [
+        f"  filled in or completed: {column}, {count} row(s)" for column, count in inferred.sort("inferred").rows()
+    ]
     if "odometer" in judged.accepted.columns:
         units = (
             judged.accepted.filter(pl.col("odometer").is_not_null())["odometer_unit"]
             .value_counts()
             .sort("odometer_unit")
         )
-        lines += [f"  odometer in {unit}: {count} rows" for unit, count in units.rows()]
+        lines += [f"  odometer in {unit}: {count} row(s)" for unit, count in units.rows()]
     for title, found in (("set aside", judged.set_aside), ("to quarantine", judged.quarantined)):
         by_column = found.group_by("column", maintain_order=True).agg(pl.len(), pl.first("file", "row_no", "says"))
         lines += [

@@ -22,11 +22,11 @@ def test_a_native_feed_is_described_with_examples_of_everything_that_would_happe
     repairs = "record_id,vehicle_id,closed_on,odometer,action,owner\nJ1,car1,2024,12x,replaced,Ann\n"
     repairs += "J2,car1,2024-05-02,1200,swapped,Ann\nJ3,car1,2024-06-02,1300,,Ann\nJ4,car1\n"
     found = lines_of(feed(tmp_path, repairs=repairs))
-    assert "repairs: 4 rows from repairs.csv (4)" in found
+    assert "repairs: 4 row(s) from repairs.csv (4)" in found
     assert "to be loaded 2, to quarantine 2, values set aside 1" in found
     assert "row 1: record_id J1 | line_no 1 | vehicle_id car1 | closed_on 2024-07-01* | action replaced" in found
-    assert "filled in or completed: closed_on, 1 rows" in found
-    assert "odometer in km: 1 rows" in found
+    assert "filled in or completed: closed_on, 1 row(s)" in found
+    assert "odometer in km: 1 row(s)" in found
     assert "set aside: 1 x odometer, first in repairs.csv, row 1: odometer (odometer on arrival): '12x'" in found
     assert "to quarantine: 1 x action, first in repairs.csv, row 2: action (what was done): 'swapped'" in found
     assert "to quarantine: 1 x row, first in repairs.csv, row 4: 2 fields where the heading has 6" in found
