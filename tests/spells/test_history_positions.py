@@ -199,6 +199,15 @@ def test_rule_17_a_line_of_its_own_keeps_its_reason_and_one_without_is_in_passin
     assert found == [("front left", "failure"), ("rear left", reads_as)]
 
 
+def test_rule_17_a_position_without_reason_that_was_not_renewed_is_no_change_in_passing():
+    line = {"record_id": "R", "quantity": 1.0}
+    lines = [
+        job("2001-01-01", position="front left", line_no=1, **line),
+        job("2001-01-01", position="rear left", line_no=2, **{**line, "reason": None, "action": "repaired"}),
+    ]
+    assert repairs(lines, "reads_as") == ["failure", "failure"]
+
+
 def test_rule_17_a_pair_with_lines_for_both_positions_renews_no_third():
     parts = [{"part_no": "H1", "component": "hose", "position": p, "covers_positions": 2} for p in FOUR[:2]]
     line = {"record_id": "R", "part_no": "H1", "quantity": 1.0}

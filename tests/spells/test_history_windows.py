@@ -190,6 +190,11 @@ def test_rule_23_the_window_ends_by_the_as_of_day_and_while_the_car_is_in_care()
     assert rows(left, "select count from left_out where kind = 'visit after the car left'") == [1]
 
 
+def test_rule_23_a_visit_on_the_day_of_leaving_counts():
+    assert neutral(at_visit("belt"), vehicles=[car(left_on="2001-03-09")])
+    assert not neutral(at_visit("belt"), vehicles=[car(left_on="2001-03-08")])
+
+
 def test_rule_23_without_a_neutral_visit_there_is_no_end():
     connection = history(repairs=[job("2001-03-09")])
     assert rows(connection, "select component, end_on, last_any from watch_window") == [("hose", None, "2001-03-09")]

@@ -1,5 +1,5 @@
 -- One row per : component, or one position of it, seen to be good on a day (rule 11)
--- Reads       : line, order_line, line_place, repair, slot, component_fact
+-- Reads       : line, line_place, repair, slot, component_fact
 -- Parameters  : none
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR
@@ -8,7 +8,20 @@
 --             : line_id VARCHAR
 -- Order       : vehicle_id, component, checked_on, position
 
-with checks as (
+with services as (
+
+    select
+        vehicle_id,
+        visit_id,
+        order_from as checked_on,
+        min(line_id) as line_id
+    from line
+    where reason = 'planned'
+    group by vehicle_id, visit_id, order_from
+
+),
+
+checks as (
 
     select
         l.vehicle_id,
@@ -29,16 +42,15 @@ with checks as (
         and lower(trim(coalesce(l.finding, ''))) in ('', 'good')
     union all
     select
-        l.vehicle_id,
-        l.visit_id,
+        s.vehicle_id,
+        s.visit_id,
         f.component,
         null as position,
-        o.order_from as checked_on,
-        l.line_id
-    from line as l
-    inner join order_line as o using (line_id)
+        s.checked_on,
+        s.line_id
+    from services as s
     cross join component_fact as f
-    where l.reason = 'planned' and f.seen_at_service
+    where f.seen_at_service
 
 ),
 

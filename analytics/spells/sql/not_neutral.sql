@@ -43,7 +43,6 @@ worked_on as (
     select distinct
         vehicle_id,
         component,
-        visit_id,
         order_to
     from repair
     where action not in ('inspected', 'none')
@@ -83,7 +82,6 @@ from worked_on as w
 inner join visit as v
     on
         w.vehicle_id = v.vehicle_id
-        and w.visit_id <> v.visit_id
         and v.day > w.order_to
         and v.day <= w.order_to + $follow_up_days::integer
 where not v.has_planned

@@ -72,7 +72,7 @@ select
     first(removed_part_no order by removed_part_no is null, passing, line_no, line_id) as removed_part_no,
     first(part_origin order by passing, not renews, part_no is distinct from unit_part_no, line_no, line_id) as part_origin,
     first(fitted_instead_of order by fitted_instead_of is null, line_no, line_id) as fitted_instead_of,
-    greatest(sum(quantity), 0) as quantity,
+    greatest(fsum(quantity), 0) as quantity,
     first(location order by location is null, passing, strength, line_no, line_id) as location,
     bool_or(came_for and not passing) as came_for,
     first(line_id order by passing, strength, renewing, line_no, line_id) as line_id,

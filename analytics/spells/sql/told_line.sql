@@ -56,7 +56,7 @@ select
     quantity,
     case
         when part_no is null then quantity
-        else least(quantity, sum(quantity) over (partition by order_id, component, part_no))
+        else least(quantity, fsum(quantity) over (partition by order_id, component, part_no))
     end as net_quantity,
     -- a gasket or clip fitted along with the unit is not the unit
     case
