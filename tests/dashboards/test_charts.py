@@ -1,0 +1,112 @@
+"""Charts name roles, never colours; they can be drawn; titles tell units."""
+
+import json
+import re
+from datetime import date
+
+import polars as pl
+import pytest
+
+from dashboards.charts.compare import two_designs
+from dashboards.charts.lanes import MARKS, car_lanes
+from dashboards.charts.life import life_curve
+from dashboards.charts.outlook import shelf_outlook, zones
+from dashboards.charts.plan import car_plan
+from dashboards.charts.ranked import ranked_places
+from dashboards.charts.recurrence import slots_over_time
+from dashboards.charts.sheet import PICK, ROLES
+from tests.dashboards import frames as f
+
+YEARS = {"ask": 6.0, "unit": "years"}
+SPAN = {"first": date(2014, 2, 1), "last": date(2026, 11, 24)}
+CHARTS = {
+    "life in ink": life_curve(f.LIFE, state="ink", firm_to=8.0, **YEARS),
+    "life in pencil": life_curve(f.LIFE, state="pencil", firm_to=8.0, **YEARS),
+    "life, one-sided": life_curve(f.BARE, state="one-sided", firm_to=8.0, **YEARS),
+    "life, nothing firm": life_curve(f.LIFE, state="ink", firm_to=0.0, **YEARS),
+    "two designs": two_designs(f.OLD, f.NEW, **YEARS),
+    "two equal designs": two_designs(f.NEW, f.NEW, **YEARS),
+    "slots": slots_over_time(f.SLOTS, focus="screen", unit="years"),
+    "one slot": slots_over_time(f.SLOTS.filter(pl.col("level") == "foot"), focus="foot", unit="years"),
+    "plan above": car_plan(f.PLACES.filter(pl.col("deck") == "above"), deck="above", most=21.0),
+    "plan below": car_plan(f.PLACES.filter(pl.col("deck") == "below"), deck="below", most=21.0),
+    "ranks": ranked_places(f.PLACES),
+    "ranks, all sure": ranked_places(f.PLACES.filter("sure")),
+    "shelf": shelf_outlook(f.NEED, held=6.0, order=6),
+    "shelf, no order": shelf_outlook(f.NEED, held=0.0, order=0),
+    "shelf, not counted": shelf_outlook(f.NEED, held=None, order=0),
+    "lanes": car_lanes(f.PARTS, f.EVENTS, f.VISITS, **SPAN),
+    "lanes, known starts": car_lanes(f.PARTS.drop_nulls("start"), f.EVENTS.head(1), f.VISITS, **SPAN),
+}
+TAPPED = {"life in ink", "slots", "plan above", "plan below", "ranks", "lanes"}
+
+
+def text_of(name):
+    return json.dumps(CHARTS[name].to_dict())
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_no_colour_value_in_a_chart(name):
+    assert not re.search(r"#[0-9a-fA-F]{3,8}\b", text_of(name))
+    assert not re.search(r'"(color|fill|stroke)": "', text_of(name))
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_every_colour_is_a_role(name):
+    used = set(re.findall(r'"datum": "(\w+)"', text_of(name)))
+    assert used
+    assert used <= set(ROLES)
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_no_hole_in_the_data_reaches_a_chart(name):
+    assert not re.search(r"\b(NaN|Infinity)\b", text_of(name))
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_the_grammar_can_draw_it(name):
+    vl_convert = pytest.importorskip("vl_convert", reason="comes with wearledger[report]")
+    assert vl_convert.vegalite_to_svg(CHARTS[name].to_dict()).count("<path") > 1
+
+
+@pytest.mark.parametrize("name", sorted(TAPPED))
+def test_marks_that_can_be_tapped_carry_the_one_selection(name):
+    names = [param["name"] for param in CHARTS[name].to_dict()["params"]]
+    assert names == [PICK]
+
+
+def test_a_life_curve_counts_to_twenty_and_names_its_unit():
+    spec = CHARTS["life in ink"].to_dict()
+    domains = [
+        layer["encoding"]["y"]["scale"]["domain"]
+        for layer in spec["layer"]
+        if "scale" in layer.get("encoding", {}).get("y", {})
+    ]
+    assert domains
+    assert all(domain == [-7.0, 20] for domain in domains)
+    assert "years since fitted" in text_of("life in ink")
+    assert "of 20 still work" in text_of("life in ink")
+
+
+def test_only_a_firm_curve_is_drawn_in_petrol():
+    assert '"datum": "petrol"' in text_of("life in ink")
+    for name in ("life in pencil", "life, nothing firm"):
+        assert '"datum": "petrol"' not in text_of(name)
+
+
+def test_the_difference_shown_is_that_of_the_numbers_shown():
+    # at 6 years 0.6 and 0.6 ** 0.3 = 0.858 still work: 12 and 17 of 20
+    assert "5 more of 20" in text_of("two designs")
+    assert "more of 20" not in text_of("two equal designs")
+
+
+def test_one_shape_per_kind_of_record():
+    assert len({shape for shape, _, _ in MARKS.values()}) == len(MARKS) == 5
+
+
+@pytest.mark.parametrize(
+    ("held", "order", "counts"), [(6.0, 6, (9, 9, 2)), (0.0, 0, (0, 0, 20)), (None, 0, (20, 0, 0))]
+)
+def test_every_outlook_is_covered_by_shelf_order_or_nobody(held, order, counts):
+    zone = zones(f.NEED, held=held, order=order)["zone"]
+    assert tuple((zone == name).sum() for name in ("shelf", "order", "short")) == counts

@@ -1,0 +1,189 @@
+"""What is said about places, slots, shelf and cars."""
+
+from datetime import date
+
+import polars as pl
+import pytest
+
+from dashboards.answers import car, places, shelf, slots
+from dashboards.answers.short import cannot_tell
+from tests.dashboards.snapshot_rows import AS_OF, frame
+
+LOCATED = {"series": "all", "basis": "average place", "observed": 5, "vehicles": 3, "expected": 4.6, "ratio": 1.1}
+LIMITS = {"lower": 0.4, "upper": 2.2, "shrunken_ratio": 1.05, "probability_above_one": 0.55}
+
+
+def located(*rows):
+    return places.ready(frame("fault_location", [{**LOCATED, **LIMITS, **row} for row in rows]))
+
+
+def test_a_place_is_sure_above_ninety_five_of_a_hundred():
+    shown = located({"location": "a", "probability_above_one": 0.95}, {"location": "b", "probability_above_one": 0.951})
+    assert shown.filter("sure")["location"].to_list() == ["b"]
+    assert shown["location"].to_list() == ["b", "a"]
+
+
+def test_no_place_standing_out_is_an_answer():
+    said = places.place_answer(located({"location": "a"}, {"location": "b"}), 12, AS_OF)
+    assert said.sentence.startswith("No place stands out: ten faults at two places, and none has more than chance")
+    assert said.notes == (
+        "Chance gives a usual place about 4.6 faults here: "
+        "a place with three times as many would be noticed about every second time.",
+    )
+
+
+def test_limits_that_do_not_hold_the_ratio_shown_are_not_shown():
+    row = located({"location": "a", "observed": 3, "expected": 0.3, "lower": 2.7, "upper": 26.0, "shrunken_ratio": 2.2})
+    assert row["shrunken_lower"].to_list() == [None]
+    assert "could be" not in places.place_sentence(row.drop("shrunken_lower").row(0, named=True) | {"shown_lower": 2.7})
+
+
+def test_areas_are_told_from_the_places_they_hold():
+    shown = located({"location": "underbody"}, {"location": "sill", "parent": "underbody"})
+    assert places.of_level(shown, wide=True)["location"].to_list() == ["underbody"]
+    assert places.of_level(shown, wide=False)["location"].to_list() == ["sill"]
+
+
+INTERVAL = {"component": "engine", "position": "only", "series": "all", "failures": 4, "vehicles": 9}
+RATE = {"vehicle_years": 90.0, "rate_per_100_vehicle_years": 4.44, "rate_lower": 1.52, "rate_upper": 10.2}
+
+
+def interval(**more):
+    return frame("failure_interval", [{**INTERVAL, **RATE, **more}]).row(0, named=True)
+
+
+@pytest.mark.parametrize(
+    ("more", "sentence"),
+    [
+        ({}, "Engine: about 4.4 failures a year in 100 cars (could be 1.5 to 10)."),
+        (
+            {"failures": 0, "rate_upper": 3.33},
+            "Engine: no failure in 90 car-years: up to 3.3 a year in 100 cars is still possible.",
+        ),
+        (
+            {"vehicle_years": 0.0, "rate_per_100_vehicle_years": None},
+            "Engine: four failures, and no time watched to set it against.",
+        ),
+    ],
+)
+def test_a_slot_is_said_with_its_rate(more, sentence):
+    assert slots.slot_answer(interval(**more), AS_OF).sentence == sentence
+
+
+@pytest.mark.parametrize(
+    ("z", "p", "said"),
+    [
+        (2.4, 0.016, "more often than before"),
+        (-2.4, 0.016, "less often than before"),
+        (1.0, 0.32, "no trend to see"),
+        (None, None, "too little to say"),
+    ],
+)
+def test_a_trend_is_said_in_words(z, p, said):
+    assert slots.trend({"trend_z": z, "trend_p_value": p}) == said
+
+
+MASS = pl.DataFrame({"quantity": [0, 1, 2, 3], "probability": [0.1, 0.4, 0.3, 0.2]})
+
+
+def test_twenty_outlooks_share_the_distribution_out():
+    counts = shelf.outlooks(MASS)["need"].value_counts().sort("need")
+    assert counts["count"].to_list() == [2, 8, 6, 4]
+
+
+@pytest.mark.parametrize(("level", "quantity"), [(0.05, 0), (0.5, 1), (0.8, 2), (0.81, 3), (1.0, 3)])
+def test_enough_is_the_smallest_quantity_with_that_chance(level, quantity):
+    assert shelf.enough(MASS, level) == quantity
+
+
+def reordered(**more):
+    row = {"repairs": 9, "service_level": 0.9, "on_hand": 1.0, "pack_size": 2, "reason": "Why.", "horizon_days": 40.0}
+    return frame("reorder", [{**row, **more}]).row(0, named=True)
+
+
+def test_the_snapshots_own_proposal_stands_at_its_own_service_level():
+    assert shelf.proposal(reordered(order_quantity=12), MASS, "2 of 20") == 12
+    assert shelf.proposal(reordered(order_quantity=12), MASS, "4 of 20") == 2
+    assert shelf.proposal(reordered(on_hand=3.0), MASS, "1 of 20") == 0
+
+
+def test_what_is_reserved_cannot_be_counted_on():
+    assert shelf.held(reordered(on_order=2.0, reserved=4.0)) == 0.0
+    assert shelf.held(reordered(on_hand=None)) is None
+
+
+def test_without_a_count_the_need_is_still_said():
+    said = shelf.shelf_answer(reordered(on_hand=None, repairs=2), shelf.outlooks(MASS), 0, AS_OF)
+    assert said.sentence == "No stock count is known. In 18 of 20 outlooks three parts are enough."
+    assert said.state == "pencil"
+
+
+def test_the_nearest_horizon_is_looked_up():
+    demand = pl.concat([MASS.with_columns(horizon_days=pl.lit(h)) for h in (30.0, 55.0, 90.0)])
+    assert shelf.at_horizon(demand, 54.0)["horizon_days"].unique().to_list() == [55.0]
+
+
+CAR = {"vehicle_id": "C1", "series": "S2", "first_seen": date(2014, 1, 1), "last_seen": date(2024, 1, 1), "visits": 5}
+CAR |= {"left_on": None, "built_on": None}
+PLACE = {"vehicle_id": "C1", "component": "battery", "position": "only"}
+
+
+def jobs(*rows):
+    return frame("record", [{"record": f"R{k}/1", "record_id": f"R{k}", **PLACE, **row} for k, row in enumerate(rows)])
+
+
+def test_a_bar_runs_from_one_fitting_to_the_next_and_to_the_last_visit():
+    records = jobs({"closed_on": date(2016, 5, 1)}, {"closed_on": date(2020, 5, 1)})
+    units = frame("unit_now", [{**PLACE, "start_record": "R1/1"}])
+    spells = frame("spell", [{**PLACE, "start_record": "R0/1"}, {**PLACE, "unit_no": 1}])
+    bars = car.fitted_parts(spells, units, records, CAR)
+    assert bars.select("start", "end", "fitted_still").rows() == [
+        (None, date(2016, 5, 1), False),
+        (date(2016, 5, 1), date(2020, 5, 1), False),
+        (date(2020, 5, 1), date(2024, 1, 1), True),
+    ]
+
+
+def test_a_part_fitted_before_the_car_came_begins_with_the_watching():
+    units = frame("unit_now", [{**PLACE, "fitted_on": date(1999, 1, 1)}])
+    bars = car.fitted_parts(frame("spell", []), units, jobs(), CAR)
+    assert bars.select("start", "end").rows() == [(CAR["first_seen"], CAR["last_seen"])]
+
+
+def test_a_mark_says_what_the_snapshot_counted():
+    records = jobs(
+        {"reason": "not recorded", "closed_on": AS_OF},
+        {"reason": "planned", "action": "inspected", "closed_on": AS_OF},
+        {"reason": "planned", "action": "replaced", "closed_on": AS_OF},
+        {"reason": "accident", "action": "replaced", "closed_on": AS_OF},
+        {"reason": "no fault found", "closed_on": AS_OF},
+        {"component": None, "closed_on": AS_OF},
+    )
+    faults = frame("fault", [{"fault_record": "R0/1"}])
+    assert car.events(records, faults)["kind"].to_list() == [
+        "failed",
+        "checked, good",
+        "planned",
+        "changed in passing",
+        "no fault found",
+    ]
+
+
+def test_a_car_not_seen_for_a_year_is_said_to_be_away():
+    assert car.gone(CAR, AS_OF) == "Not seen since 1 Jan 2024, 2.9 years before these records end."
+    assert car.gone(CAR, date(2024, 6, 1)) == ""
+    assert car.gone(CAR | {"left_on": date(2024, 2, 1)}, AS_OF) == "Left care on 1 Feb 2024."
+
+
+def test_what_the_records_cannot_tell_begins_with_the_largest_share():
+    rows = [
+        {"kind": "a", "count": 37, "says": "mend it"},
+        {"kind": "b", "count": 3, "share": 0.001, "says": "kept"},
+        {"kind": "c", "count": 25, "share": 0.25, "says": "left out"},
+        {"kind": "d", "count": 0, "share": 0.9, "says": "nothing"},
+    ]
+    assert cannot_tell(frame("data_quality", rows)) == [
+        ("25 (25 of 100)", "c: left out"),
+        ("3 (fewer than 1 of 100)", "b: kept"),
+        ("37", "a: mend it"),
+    ]
