@@ -1,8 +1,11 @@
 """Pure numeric functions on frames of spells; no I/O, no database."""
 
 from analytics.estimators.cumulative_incidence import cumulative_incidence
+from analytics.estimators.fails_within import fails_within
+from analytics.estimators.family import fit_family
 from analytics.estimators.kaplan_meier import kaplan_meier
 from analytics.estimators.life_laws import LifeLaws
+from analytics.estimators.life_models import forecast_laws, life_models
 from analytics.estimators.life_quantile import life_quantile
 from analytics.estimators.log_rank import log_rank
 from analytics.estimators.mean_cumulative import mean_cumulative_function
@@ -11,6 +14,7 @@ from analytics.estimators.nelson_aalen import nelson_aalen
 from analytics.estimators.posterior import life_posterior, survival_posterior
 from analytics.estimators.power_law import fit_power_law
 from analytics.estimators.rates import proportion, rate, rate_ratio, standardised_ratio
+from analytics.estimators.residual import fit_weibull_residual
 from analytics.estimators.restricted_mean import restricted_mean
 from analytics.estimators.shrunken import shrunken_ratio
 from analytics.estimators.trend import laplace_trend, military_handbook_trend
@@ -20,10 +24,15 @@ __all__ = [
     "LifeLaws",
     "adjust_p_values",
     "cumulative_incidence",
+    "fails_within",
+    "fit_family",
     "fit_power_law",
     "fit_weibull",
+    "fit_weibull_residual",
+    "forecast_laws",
     "kaplan_meier",
     "laplace_trend",
+    "life_models",
     "life_posterior",
     "life_quantile",
     "log_rank",

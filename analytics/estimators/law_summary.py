@@ -46,27 +46,33 @@ def law_summary(laws: LifeLaws, parameters: Parameters) -> tuple[dict[str, pl.Se
     Notes
     -----
     Rule 34. The estimate is the median of the law's weights. A life whose upper limit is more than
-    `upper_open_ratio` times the lower one keeps no upper limit. A group without failure keeps the lower limits of its
-    lives and nothing else.
+    `upper_open_ratio` times the lower one keeps no upper limit. A bound keeps the lower limits of its lives
+    and nothing else.
     """
-    wanted, failed = shares(parameters), laws.failures > 0
+    wanted, whole = shares(parameters), ~laws.bound_only
     parts = _in_parts(laws, lambda table, _: _shape_and_lives(table, wanted))
     points = np.exp(np.where(np.abs(parts) < 700.0, parts, np.nan))
     open_life = points[:, 1:, 2] > parameters.upper_open_ratio * points[:, 1:, 1]
     columns: dict[str, pl.Series] = {}
     for place, name in enumerate(("shape", *LIVES)):
-        any_limit = laws.units > 0 if place else failed
-        closed = failed & ~open_life[:, place - 1] if place else failed
-        columns[name] = shown(points[:, place, 0], failed)
+        any_limit = laws.units > 0 if place else whole
+        closed = whole & ~open_life[:, place - 1] if place else whole
+        columns[name] = shown(points[:, place, 0], whole)
         columns[name + "_lower"] = shown(points[:, place, 1], any_limit)
         columns[name + "_upper"] = shown(points[:, place, 2], closed)
-    return columns, failed & open_life.any(axis=1)
+    return columns, whole & open_life.any(axis=1)
+
+
+def log_life_points(laws: LifeLaws, failed: float, parameters: Parameters) -> Floats:
+    """Return median, lower and upper limit of the log life by which a share has failed, ``(groups, 3)``."""
+    wanted = shares(parameters)
+    return _in_parts(laws, lambda table, _: table.life(failed, wanted)).reshape(-1, 3)
 
 
 def survival_summary(laws: LifeLaws, row: Counts, age: Floats, parameters: Parameters) -> dict[str, pl.Series]:
     """Return `survival`, `lower`, `upper` of the law in each `row` at an `age` of the unit, days or km.
 
-    A group without failure keeps its lower limit only.
+    A bound keeps its lower limit only.
     """
     wanted = shares(parameters)
     points = np.empty((row.size, 3))
@@ -78,11 +84,11 @@ def survival_summary(laws: LifeLaws, row: Counts, age: Floats, parameters: Param
             return table.survival(log_age[asked[part]], wanted)
 
         points[asked] = _in_parts(laws.only(row[asked]), at_age)
-    failed, any_unit = laws.failures[row] > 0, laws.units[row] > 0
+    whole, any_unit = ~laws.bound_only[row], laws.units[row] > 0
     return {
-        "survival": shown(points[:, 0], failed),
+        "survival": shown(points[:, 0], whole),
         "lower": shown(points[:, 1], any_unit),
-        "upper": shown(points[:, 2], failed),
+        "upper": shown(points[:, 2], whole),
     }
 
 

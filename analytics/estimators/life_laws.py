@@ -35,6 +35,8 @@ class LifeLaws:
         Grouping columns, a row per group.
     units, failures
         Shape ``(groups,)``.
+    bound_only
+        Shape ``(groups,)``: whether only lower limits of lives may be read off; so without failure and family.
     yardstick
         Shape ``(groups,)``, days or km in which lives of the grid are counted.
     log_life50
@@ -46,6 +48,7 @@ class LifeLaws:
     levels: pl.DataFrame
     units: Counts
     failures: Counts
+    bound_only: NDArray[np.bool_]
     yardstick: Floats
     log_life50: Floats
     log_weight: Floats
@@ -63,6 +66,7 @@ class LifeLaws:
             self.levels[rows],
             self.units[rows],
             self.failures[rows],
+            self.bound_only[rows],
             self.yardstick[rows],
             self.log_life50[rows],
             self.log_weight[rows],

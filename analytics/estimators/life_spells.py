@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -95,6 +95,13 @@ class LifeSpells:
             self.levels,
             self.yardstick,
         )
+
+    def of_groups(self, groups: NDArray[np.int64]) -> LifeSpells:
+        """Return the spells of some groups, by row number in rising order; the groups are numbered anew."""
+        number = np.full(self.groups, -1)
+        number[groups] = np.arange(groups.size)
+        kept = self.where(number[self.group] >= 0)
+        return replace(kept, group=number[kept.group], levels=self.levels[groups], yardstick=self.yardstick[groups])
 
 
 def life_spells(frame: pl.DataFrame, by: str | Sequence[str], *, returned: Sequence[str], where: str) -> LifeSpells:

@@ -135,4 +135,5 @@ def posterior_of(spells: LifeSpells, parameters: Parameters) -> LifeLaws:
     grid = life_grid(spells)
     failures = spells.count(spells.failed)
     weight = own_log_weight(grid, failures, parameters)
-    return LifeLaws(spells.levels, spells.count(), failures, spells.yardstick, grid.log_life50, weight)
+    none = failures == 0
+    return LifeLaws(spells.levels, spells.count(), failures, none, spells.yardstick, grid.log_life50, weight)

@@ -1,0 +1,75 @@
+"""Probability that a unit now working fails within a horizon, its age known or not."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analytics.estimators.known_units import log_or_lowest
+from analytics.estimators.renewal import SHORTEST_WAIT, residual_tables, table_cells
+from analytics.estimators.shapes import LN2, LOG_SHAPE
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    Floats = NDArray[np.float64]
+
+
+def fails_within(
+    shape: ArrayLike, life: ArrayLike, age: ArrayLike, horizon: ArrayLike, joined_at: ArrayLike | None = None
+) -> Floats:
+    r"""Return the probability that a unit fails within the next `horizon`, given that it works now.
+
+    Parameters
+    ----------
+    shape, life
+        Weibull shape and life (63.2 % failed; days or km), for instance draws of shape ``(draws, 1)``.
+    age
+        Age of the unit, for instance of shape ``(units,)``; with `joined_at` the time since it was first seen.
+    horizon
+        How far ahead, on the same scale.
+    joined_at
+        For units of unknown age: age of the car when the unit was first seen; infinity or NaN = not known. None for
+        units of known age. All arguments broadcast.
+
+    Returns
+    -------
+    NDArray
+        Between 0 and 1, in the broadcast shape.
+
+    Notes
+    -----
+    Known age x: :math:`1 - S(x + h) / S(x)`. Unknown: :math:`1 - G(u + h | a) / G(u | a)`, G of `residual_tables`,
+    between two tabulated shapes linear in log shape.
+
+    Examples
+    --------
+    >>> round(float(fails_within(1.0, 10.0, 3.0, 10.0)), 4)
+    0.6321
+    >>> round(float(fails_within(1.0, 10.0, 3.0, 10.0, joined_at=25.0)), 2)
+    0.63
+    """
+    shape, life, age, horizon = (np.asarray(value, dtype=np.float64) for value in (shape, life, age, horizon))
+    if joined_at is None:
+        log_ratio = (age / life) ** shape - ((age + horizon) / life) ** shape
+    else:
+        joined = np.asarray(joined_at, dtype=np.float64)
+        law = shape, life, np.where(np.isnan(joined), np.inf, joined)
+        log_ratio = _log_residual_survival(*law, age + horizon) - _log_residual_survival(*law, age)
+    probability: Floats = -np.expm1(np.minimum(log_ratio, 0.0))
+    return probability
+
+
+def _log_residual_survival(shape: Floats, life: Floats, joined: Floats, waited: Floats) -> Floats:
+    """Return log G(waited | joined) of the tables."""
+    log_median = np.log(life) + np.log(LN2) / shape
+    log_wait, log_age = np.broadcast_arrays(log_or_lowest(waited) - log_median, log_or_lowest(joined) - log_median)
+    cells, weights = table_cells(log_age, log_wait)
+    place = np.clip((np.log(shape) - LOG_SHAPE[0]) / (LOG_SHAPE[1] - LOG_SHAPE[0]), 0.0, LOG_SHAPE.size - 1)
+    below = np.minimum(place, LOG_SHAPE.size - 2).astype(np.int64)
+    table, part = residual_tables().log_survival, (place - below)[..., None]
+    at_shape = (1 - part) * table[cells, below[..., None]] + part * table[cells, below[..., None] + 1]
+    near_zero = np.exp(np.minimum(log_wait - np.log(SHORTEST_WAIT), 0.0))
+    log_survival: Floats = (weights * at_shape).sum(axis=-1) * near_zero
+    return log_survival
