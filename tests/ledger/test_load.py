@@ -195,8 +195,8 @@ ROWS = st.builds(
 )
 
 
-@settings(max_examples=15)
-@given(feeds=st.lists(st.lists(ROWS, min_size=1, max_size=8), min_size=1, max_size=3))
+@settings(max_examples=6)
+@given(feeds=st.lists(st.lists(ROWS, min_size=1, max_size=8), min_size=1, max_size=2))
 def test_every_row_read_is_new_unchanged_revised_or_quarantined(feeds, tmp_path_factory):
     data = tmp_path_factory.mktemp("data")
     for rows in feeds:

@@ -1,5 +1,5 @@
 -- One row per : refused row x column that the quarantine does not hold yet
--- Reads       : refused, read_row, quarantine
+-- Reads       : refused, read_row, quarantine, quarantine_row
 -- Parameters  : table VARCHAR
 --             : load_id BIGINT
 --             : key VARCHAR[], names of the key columns

@@ -8,7 +8,7 @@
 --             : says VARCHAR
 --             : source VARCHAR
 --             : load_id BIGINT
--- Order       : load_id, table, file, row_no, column
+-- Order       : load_id, table_name, file, row_no, column_name
 
 select
     s.table_name as "table",

@@ -1,0 +1,165 @@
+"""The doctor: a healthy folder is told so; each loss and each change is found."""
+
+import duckdb
+import pytest
+
+from analytics.ledger import doctor, open_ledger
+from analytics.ledger.connect import ledger_path
+from analytics.ledger.feeds import feeds_dir
+from tests.ledger.feeds import job, put
+
+
+@pytest.fixture
+def data(tmp_path):
+    put(tmp_path, repairs=[job("1"), job("2"), job("3", action="polished up")])
+    put(tmp_path, repairs=[job("1", cost="5"), job("4", odometer="x")])
+    return tmp_path
+
+
+def wrong(data):
+    return [(finding.kind, finding.says) for finding in doctor(data) if not finding.ok]
+
+
+def kinds(data):
+    return {kind for kind, _ in wrong(data)}
+
+
+def behind_its_back(data, sql):
+    with open_ledger(data, write=True) as connection:
+        connection.execute(sql)
+
+
+def test_a_healthy_folder_is_told_so(data):
+    findings = doctor(data)
+    assert all(finding.ok for finding in findings)
+    assert [finding.kind for finding in findings] == [
+        "ledger", "counts", "content", "quarantine", "feeds", "feed rows", "snapshots", "disk",
+    ]  # fmt: skip
+    says = {finding.kind: finding.says for finding in findings}
+    assert "7 rows read in 2 loads" in says["counts"]
+    assert says["quarantine"].startswith("1 rows wait")
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "delete from repairs_revision where record_id = '2'",
+        "delete from repairs_revision where load_id = 2",
+        "delete from vehicles_revision",
+        "delete from quarantine_row",
+        "delete from load where load_id = 1",
+        "delete from load_file where load_id = 2",
+        "update load_file set unchanged = unchanged + 1 where load_id = 2 and table_name = 'vehicles'",
+        "insert into repairs_revision select * from repairs_revision limit 1",
+    ],
+)
+def test_rows_deleted_or_added_behind_its_back_are_found(data, sql):
+    behind_its_back(data, sql)
+    assert "counts" in kinds(data)
+
+
+@pytest.mark.parametrize("change", ["cost = 6", "closed_on = closed_on + 1", "note = ''", "inferred = 'cost'"])
+def test_a_cell_changed_behind_its_back_is_found(data, change):
+    behind_its_back(data, f"update repairs_revision set {change} where cost = 5")
+    assert wrong(data) == [
+        (
+            "content",
+            "1 rows of repairs are not what was loaded; "
+            "build the ledger again from the kept feeds: `wearledger rebuild`",
+        )
+    ]
+
+
+def test_one_flipped_byte_in_a_kept_feed_is_found(data):
+    path = next(feeds_dir(data).glob("*/repairs.parquet"))
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 1
+    path.write_bytes(content)
+    ((kind, says),) = wrong(data)
+    assert kind == "feeds"
+    assert path.parent.name[:8] in says
+    assert "repairs.parquet" in says
+
+
+def test_a_deleted_feed_is_found(data):
+    folder = next(path for path in feeds_dir(data).iterdir() if path.is_dir())
+    folder.rename(data / "elsewhere")
+    assert [kind for kind, _ in wrong(data)] == ["feeds"]
+    assert f"{folder.name[:8]} is gone" in wrong(data)[0][1]
+
+
+def test_a_load_that_was_lost_from_the_ledger_is_found_by_its_feed(data):
+    behind_its_back(data, "delete from load where load_id = 2")
+    behind_its_back(data, "delete from load_file where load_id = 2")
+    behind_its_back(data, "delete from repairs_revision where load_id = 2")
+    ((kind, says),) = wrong(data)
+    assert kind == "feeds"
+    assert "belongs to no load" in says
+
+
+def test_a_feed_with_more_rows_than_its_load_read_is_found(data):
+    behind_its_back(
+        data, "update load_file set rows_read = 9, accepted = 9 where load_id = 1 and table_name = 'vehicles'"
+    )
+    assert "feed rows" in kinds(data)
+
+
+def test_a_damaged_ledger_is_a_finding(data):
+    ledger_path(data).write_bytes(b"not a database" * 1000)
+    assert kinds(data) == {"ledger"}
+
+
+def test_a_flipped_byte_in_the_ledger_is_found(data):
+    content = bytearray(ledger_path(data).read_bytes())
+    for place in range(len(content) // 3, len(content), 4096):
+        content[place] ^= 255
+    ledger_path(data).write_bytes(content)
+    assert "ledger" in kinds(data)
+
+
+def test_a_folder_without_a_ledger_is_told_how_to_begin(tmp_path):
+    assert kinds(tmp_path) == {"ledger"}
+    assert kinds(tmp_path / "nowhere") == {"ledger"}
+
+
+def test_a_log_that_a_killed_process_left_is_told(data):
+    log = ledger_path(data).with_suffix(".duckdb.wal")
+    connection = duckdb.connect(str(ledger_path(data)))
+    connection.execute("set checkpoint_threshold = '1 GB'")
+    connection.execute("insert into undone_load values (0, now()::timestamp)")
+    content, ledger = log.read_bytes(), ledger_path(data).read_bytes()
+    connection.close()
+    ledger_path(data).write_bytes(ledger)
+    log.write_bytes(content)
+    findings = {finding.kind: finding for finding in doctor(data)}
+    assert findings["log"].ok
+    assert f"{len(content)} bytes" in findings["log"].says
+    assert all(finding.ok for finding in findings.values())
+
+
+def snapshot(data, name, latest):
+    folder = data / "snapshots"
+    folder.mkdir(exist_ok=True)
+    duckdb.connect(str(folder / f"{name}.duckdb")).close()
+    (folder / "LATEST").write_text(latest, encoding="utf-8")
+    return folder / f"{name}.duckdb"
+
+
+def test_snapshots_that_can_be_read_are_well(data):
+    snapshot(data, "2026-01-01-aaaaaaaa", "2026-01-01-aaaaaaaa\n")
+    assert wrong(data) == []
+
+
+def test_a_pointer_to_nothing_is_found(data):
+    snapshot(data, "2026-01-01-aaaaaaaa", "2026-02-02-bbbbbbbb")
+    assert kinds(data) == {"snapshots"}
+
+
+def test_a_snapshot_that_cannot_be_read_is_found(data):
+    snapshot(data, "2026-01-01-aaaaaaaa", "2026-01-01-aaaaaaaa").write_bytes(b"not a database" * 1000)
+    assert kinds(data) == {"snapshots"}
+
+
+def test_a_full_disk_is_found(data, monkeypatch):
+    monkeypatch.setattr("shutil.disk_usage", lambda _: type("Usage", (), {"free": 1_000_000})())
+    assert kinds(data) == {"disk"}
