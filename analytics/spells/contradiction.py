@@ -108,7 +108,7 @@ def remedies(evidence: Evidence) -> Indices:
     returns = _returns(evidence, found.after, found.beyond)
     passing = _returns(evidence, found.at, found.after) | returns
     later_goes, earlier_goes = _lone(evidence, borne_out)
-    lasts = (borne_out | (found.after < 0)) & ~passing & ~(falls & earlier_goes)
+    lasts = (borne_out | (found.after < 0)) & ~passing & ~(falls & earlier_goes & (found.first >= 0))
     days = figures.day[found.at] - figures.day[found.before]
     bridged = days <= evidence.parameters.carry_on_months * DAYS_PER_YEAR / 12
     in_miles = falls & _in_other_unit(evidence, KM_PER_MILE)

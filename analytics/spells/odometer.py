@@ -19,6 +19,10 @@ HALF_KM = 0.5
 """Figures that differ by less than this are the same whole kilometre."""
 
 
+APART = (1, 2, 3)
+"""Between which figures rises are measured for a car's usual rate."""
+
+
 @dataclass(frozen=True, slots=True)
 class Cars:
     """What is known of each car before its odometer is judged; arrays of shape ``(cars,)``.
@@ -129,7 +133,8 @@ def figures_of(rows: pl.DataFrame) -> Figures:
 def cars_of(rows: pl.DataFrame, vehicles: pl.DataFrame, parameters: Parameters) -> Cars:
     """Return digits, median rate and fastest plausible rate of every car.
 
-    The median is taken over the rises between neighbouring figures: one wrong figure spoils two of them at most.
+    The limit is set by the median rise between neighbours. The usual rate is the median over the rises between
+    figures one, two and three apart: of few figures one wrong one would spoil half of those between neighbours.
 
     Parameters
     ----------
@@ -141,14 +146,15 @@ def cars_of(rows: pl.DataFrame, vehicles: pl.DataFrame, parameters: Parameters) 
         ``jump_km_per_year``, ``jump_times_own``.
     """
     least = parameters.jump_km_per_year / DAYS_PER_YEAR
-    slope = pl.col("km").diff().over("car") / pl.col("day").diff().over("car")
-    rises = rows.select("car", slope=slope).filter(pl.col("slope").is_finite() & (pl.col("slope") > 0))
     # two rises can both be wrong; then only the general limit judges the car
-    medians = rises.group_by("car").agg(own=pl.col("slope").median(), rises=pl.len()).filter(pl.col("rises") >= 3)
+    medians = (
+        _rises(rows, 1).group_by("car").agg(own=pl.col("slope").median(), rises=pl.len()).filter(pl.col("rises") >= 3)
+    )
     indexed = vehicles.with_row_index("car").with_columns(pl.col("car").cast(pl.Int64))
     limits = indexed.join(medians, on="car", how="left").select(
         "car", "odometer_digits", limit=pl.max_horizontal(pl.lit(least), parameters.jump_times_own * pl.col("own"))
     )
+    rises = pl.concat([_rises(rows, apart) for apart in APART])
     plausible = rises.join(limits, on="car").filter(pl.col("slope") <= pl.col("limit"))
     usual = pl.lit(plausible["slope"].median(), dtype=pl.Float64)
     cars = (
@@ -158,6 +164,12 @@ def cars_of(rows: pl.DataFrame, vehicles: pl.DataFrame, parameters: Parameters) 
     )
     digits = cars["odometer_digits"].cast(pl.Int64).fill_null(0)
     return Cars(digits.to_numpy(), cars["rate"].to_numpy(), cars["limit"].to_numpy())
+
+
+def _rises(rows: pl.DataFrame, apart: int) -> pl.DataFrame:
+    """Return car and slope (km per day) of every rise between figures so many apart."""
+    slope = pl.col("km").diff(apart).over("car") / pl.col("day").diff(apart).over("car")
+    return rows.select("car", slope=slope).filter(pl.col("slope").is_finite() & (pl.col("slope") > 0))
 
 
 def follows(
