@@ -11,7 +11,7 @@ from analytics.estimators.kaplan_meier import survival_product
 from analytics.estimators.limits import log_log_limits, normal_quantile
 from analytics.estimators.result_frame import result_frame, shown
 from analytics.estimators.risk_set import risk_set
-from analytics.estimators.running import place_in_group, running_sum
+from analytics.estimators.running import place_in_group, running_sum, without_rounding
 from analytics.estimators.spells_in import group_codes, names, refuse_rows, spells_in
 
 if TYPE_CHECKING:
@@ -153,5 +153,5 @@ def _incidence(risk: RiskSet, grid: _Grid) -> tuple[Floats, Floats]:
     square = running_sum(all_causes, place)
     single = running_sum(incidence * all_causes + shared, place)
     rest = running_sum(before**2 * own * (n - own) / n**3 + incidence**2 * all_causes + 2 * incidence * shared, place)
-    variance = incidence**2 * square - 2 * incidence * single + rest
-    return incidence, np.maximum(variance, 0.0)
+    terms = np.stack([incidence**2 * square, -2 * incidence * single, rest])
+    return incidence, without_rounding(terms.sum(axis=0), np.abs(terms).sum(axis=0))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analytics.estimators.running import place_in_group, running_sum
+from analytics.estimators.running import place_in_group, running_sum, without_rounding
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,9 +16,6 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
-
-ROUNDING = 64 * float(np.finfo(np.float64).eps)
-"""A variance below this share of the terms it was summed from is 0 but for rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +99,7 @@ def robust_variance(risk: RiskSet, event: Ints, unit: Ints) -> Floats:
     terms = np.stack([2 * r / at_risk, -2 * rate * p, u / at_risk**2, -2 * rate * t / at_risk, rate**2 * q])
     variance = running_sum(terms.sum(axis=0), risk.place)
     size = running_sum(np.abs(terms).sum(axis=0), risk.place)
-    return np.where(variance > ROUNDING * size, variance, 0.0)
+    return without_rounding(variance, size)
 
 
 def _stays(risk: RiskSet, event: Ints, unit: Ints) -> _Stays:

@@ -26,6 +26,9 @@ Weights = Literal["none", "gehan", "tarone-ware", "peto"]
 
 WEIGHTS = ("none", "gehan", "tarone-ware", "peto")
 
+ROUNDING = 1e-9
+"""An eigenvalue of the groups' correlation below this is 0 but for rounding."""
+
 RETURNED = ("statistic", "df", "p_value", "status")
 
 
@@ -93,15 +96,13 @@ def log_rank(spells: pl.DataFrame, by: str | Sequence[str], weights: Weights = "
         raise ValueError(f"weights must be one of {', '.join(WEIGHTS)}, got {weights!r}")
     checked = spells_in(spells, by, returned=RETURNED, where="log_rank(spells)")
     result = compare(checked, weights)
-    difference = result.observed - result.expected
-    df = int(np.linalg.matrix_rank(result.covariance, hermitian=True)) if difference.size else 0
+    statistic, df = _chi_square(result)
     told = df > 0
-    statistic = float(difference @ np.linalg.pinv(result.covariance, hermitian=True) @ difference) if told else np.nan
     return pl.DataFrame(
         {
-            "statistic": shown(np.array([statistic])),
+            "statistic": shown(np.array([statistic]), np.array([told])),
             "df": pl.Series([df if told else None], dtype=pl.Int64),
-            "p_value": shown(special.chdtrc(np.array([float(df)]), np.array([statistic]))),
+            "p_value": shown(special.chdtrc(np.array([float(df)]), np.array([statistic])), np.array([told])),
             "groups": pl.Series([checked.groups], dtype=pl.Int64),
             "events": pl.Series([int(checked.event.sum())], dtype=pl.Int64),
             "status": ["ok" if told else "too few"],
@@ -126,6 +127,17 @@ def compare(spells: Spells, weights: Weights) -> Comparison:
     # summed over failure times: spread * (diagonal of share - outer product of share)
     covariance = np.diag((spread[:, None] * share).sum(axis=0)) - (spread[:, None] * share).T @ share
     return Comparison((weight[:, None] * events).sum(axis=0), ((weight * d)[:, None] * share).sum(axis=0), covariance)
+
+
+def _chi_square(result: Comparison) -> tuple[float, int]:
+    """Return the squared length of observed less expected, in its own spread, and how many directions have any."""
+    spread = np.sqrt(np.maximum(np.diag(result.covariance), 0.0))
+    varies = spread > 0
+    scaled = (result.observed - result.expected)[varies] / spread[varies]
+    correlation = result.covariance[np.ix_(varies, varies)] / np.outer(spread[varies], spread[varies])
+    size, direction = np.linalg.eigh(correlation)
+    free = size > ROUNDING
+    return float(np.sum((scaled @ direction[:, free]) ** 2 / size[free])), int(free.sum())
 
 
 def _weight(weights: Weights, n: Floats, d: Floats) -> Floats:

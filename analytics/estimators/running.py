@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
+ROUNDING = 64 * float(np.finfo(np.float64).eps)
+"""A sum below this share of the size of its terms is 0 but for rounding."""
+
+
 def place_in_group(group: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return 0, 1, 2... inside each run of equal group codes.
 
@@ -92,3 +96,14 @@ def running_product(values: NDArray[np.float64], place: NDArray[np.int64]) -> ND
         out[late] = out[late] * out[late - step]
         step *= 2
     return out
+
+
+def without_rounding(total: NDArray[np.float64], size: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return sums with 0 for those that are negative or nothing but rounding, `size` being that of their terms.
+
+    Examples
+    --------
+    >>> without_rounding(np.array([1e-17, -1e-17, 0.5]), np.ones(3)).tolist()
+    [0.0, 0.0, 0.5]
+    """
+    return np.where(total > ROUNDING * size, total, 0.0)
