@@ -3,6 +3,7 @@
 from analytics.estimators.cumulative_incidence import cumulative_incidence
 from analytics.estimators.fails_within import fails_within
 from analytics.estimators.family import fit_family
+from analytics.estimators.goodness_of_fit import goodness_of_fit
 from analytics.estimators.kaplan_meier import kaplan_meier
 from analytics.estimators.life_laws import LifeLaws
 from analytics.estimators.life_models import forecast_laws, life_models
@@ -14,6 +15,7 @@ from analytics.estimators.nelson_aalen import nelson_aalen
 from analytics.estimators.posterior import life_posterior, survival_posterior
 from analytics.estimators.power_law import fit_power_law
 from analytics.estimators.rates import proportion, rate, rate_ratio, standardised_ratio
+from analytics.estimators.replacement_age import replacement_age
 from analytics.estimators.residual import fit_weibull_residual
 from analytics.estimators.restricted_mean import restricted_mean
 from analytics.estimators.shrunken import shrunken_ratio
@@ -30,6 +32,7 @@ __all__ = [
     "fit_weibull",
     "fit_weibull_residual",
     "forecast_laws",
+    "goodness_of_fit",
     "kaplan_meier",
     "laplace_trend",
     "life_models",
@@ -42,6 +45,7 @@ __all__ = [
     "proportion",
     "rate",
     "rate_ratio",
+    "replacement_age",
     "restricted_mean",
     "shrunken_ratio",
     "standardised_ratio",
