@@ -7,6 +7,7 @@ from datetime import date
 import polars as pl
 
 from analytics.ledger import load, open_ledger
+from analytics.ledger.connect import ledger_path
 from analytics.records import MappedFeed
 
 LOADED_ON = date(2026, 11, 24)
@@ -43,8 +44,9 @@ def feed(source="", settings=None, file=None, **tables):
 
 
 def put(data, source="", settings=None, file=None, loaded_on=LOADED_ON, complete=False, mapping_text="", **tables):
-    """Load rows by table; the car A comes along unless the feed brings cars."""
-    tables = {"vehicles": [CAR], **tables}
+    """Load rows by table; the car A comes along with the first load unless that brings cars."""
+    if not ledger_path(data).exists():
+        tables = {"vehicles": [CAR], **tables}
     mapped = feed(source, settings, file, **tables)
     return load(data, mapped, loaded_on=loaded_on, complete=complete, mapping_text=mapping_text)
 

@@ -6,13 +6,13 @@ import pytest
 from analytics.ledger import doctor, open_ledger
 from analytics.ledger.connect import ledger_path
 from analytics.ledger.feeds import feeds_dir
-from tests.ledger.feeds import job, put
+from tests.ledger.feeds import CAR, job, put
 
 
 @pytest.fixture
 def data(tmp_path):
     put(tmp_path, repairs=[job("1"), job("2"), job("3", action="polished up")])
-    put(tmp_path, repairs=[job("1", cost="5"), job("4", odometer="x")])
+    put(tmp_path, vehicles=[CAR], repairs=[job("1", cost="5"), job("4", odometer="x")])
     return tmp_path
 
 

@@ -19,7 +19,7 @@ MIXED = [job("1"), job("2", action="polished up"), job("3", vehicle_id="B"), job
 def test_the_same_feed_twice_changes_nothing(tmp_path):
     first = put(tmp_path, repairs=MIXED)
     digest, count = tell(tmp_path, ledger_hash), ask(tmp_path, "select count(*) from revision_row")
-    again = put(tmp_path, repairs=MIXED)
+    again = put(tmp_path, vehicles=[CAR], repairs=MIXED)
     assert not first.already_known
     assert again.already_known
     assert again.load_id is None
@@ -42,7 +42,7 @@ def test_another_feed_with_known_rows_is_a_load_without_news(tmp_path):
     put(tmp_path, repairs=[job("1"), job("2")])
     report = put(tmp_path, repairs=[job("2")])
     assert report.load_id == 2
-    assert report.count("unchanged") == report.count("rows_read") == 2
+    assert report.count("unchanged") == report.count("rows_read") == 1
 
 
 def test_an_equal_row_in_one_feed_is_counted_as_repeated(tmp_path):
@@ -75,7 +75,7 @@ def test_equal_sales_are_several_sales(tmp_path):
     first = put(tmp_path, sales=[sale, sale])
     again = put(tmp_path, sales=[sale, {**sale, "quantity": "2"}, sale, sale])
     assert first.count("accepted") == 3
-    assert (again.count("accepted"), again.count("unchanged")) == (2, 3)
+    assert (again.count("accepted"), again.count("unchanged")) == (2, 2)
     assert ask(tmp_path, "select quantity, count(*) from sales group by all order by all") == [(1.0, 3), (2.0, 1)]
 
 
@@ -92,7 +92,7 @@ def test_an_unchanged_export_does_not_take_back_what_another_source_corrected(tm
 def test_empty_cells_are_part_of_a_key(tmp_path):
     rows = [{"component": "hose", "system": "cooling"}, {"component": "hose", "system": "cooling", "position": "left"}]
     assert put(tmp_path, components=rows).count("accepted") == 3
-    assert put(tmp_path, components=rows[:1]).count("unchanged") == 2
+    assert put(tmp_path, components=rows[:1]).count("unchanged") == 1
 
 
 def test_a_line_number_that_is_left_out_is_one(tmp_path):

@@ -95,7 +95,7 @@ def test_a_mended_row_is_read_with_the_settings_of_its_own_export(tmp_path):
 def test_an_export_that_still_brings_the_bad_row_does_not_open_it_again(tmp_path):
     put(tmp_path, source="shop", repairs=[BAD])
     mend(tmp_path, tmp_path / "mend.xlsx", action="repaired")
-    again = put(tmp_path, source="shop", repairs=[BAD])
+    again = put(tmp_path, source="shop", vehicles=[CAR], repairs=[BAD])
     assert again.already_known
     assert ends(tmp_path) == [(1, "mended")]
     assert ask(tmp_path, "select action from repairs") == [("repaired",)]

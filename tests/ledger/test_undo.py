@@ -27,12 +27,22 @@ def test_undoing_the_last_load_brings_the_older_revision_back(tmp_path):
 def test_undoing_an_earlier_load_is_as_if_it_had_never_been(tmp_path):
     put(tmp_path, repairs=[job("1"), job("2", cost="5")])
     again = [job("1"), job("2", cost="6")]
-    load(tmp_path, feed(repairs=[*again, job("3", vehicle_id="B")]), loaded_on=LOADED_ON)
+    load(tmp_path, feed(vehicles=[CAR], repairs=[*again, job("3", vehicle_id="B")]), loaded_on=LOADED_ON)
     assert undo(tmp_path, 1) == {2: 3}
-    assert costs(tmp_path) == []  # the car came with the load undone
-    assert ask(tmp_path, "select count(*) from quarantine where status = 'open'") == [(3,)]
-    put(tmp_path, repairs=again)
+    assert ask(tmp_path, "select count(*) from quarantine where status = 'open'") == [(1,)]
     assert costs(tmp_path) == [("1", 1, None), ("2", 1, 6.0)]
+
+
+def test_undoing_the_load_that_brought_a_car_quarantines_its_later_lines(tmp_path):
+    put(tmp_path, repairs=[job("1")])
+    put(tmp_path, repairs=[job("1"), job("2")])
+    assert undo(tmp_path, 1) == {2: 3}
+    assert costs(tmp_path) == []
+    assert ask(
+        tmp_path,
+        "select record, line from (select row_json ->> 'record_id' as record, load_id as line "
+        "from quarantine where status = 'open') order by all",
+    ) == [("1", 3), ("2", 3)]
 
 
 def test_undo_of_a_mend_opens_the_row_again(tmp_path):
@@ -45,7 +55,7 @@ def test_undo_of_a_mend_opens_the_row_again(tmp_path):
 
 def test_a_withdrawal_outlasts_the_undoing_of_an_earlier_load(tmp_path):
     put(tmp_path, repairs=[job("1")])
-    put(tmp_path, repairs=[job("2"), job("3"), job("4", action="polished up")])
+    put(tmp_path, vehicles=[CAR], repairs=[job("2"), job("3"), job("4", action="polished up")])
     withdraw(tmp_path, "2", reason="entered twice")
     withdraw(tmp_path, "4/1", reason="never done")
     put(tmp_path, repairs=[job("5")])
@@ -88,7 +98,7 @@ def test_a_withdrawn_quarantined_line_is_no_visit_any_more(tmp_path):
     put(tmp_path, repairs=bad)
     assert withdraw(tmp_path, "1/1", reason="never done") == 1
     assert ask(tmp_path, "select count(*) from seen") == [(0,)]
-    assert put(tmp_path, repairs=bad).already_known
+    assert put(tmp_path, vehicles=[CAR], repairs=bad).already_known
 
 
 @pytest.mark.parametrize(("name", "reason"), [("99", "never done"), ("17", " ")])
