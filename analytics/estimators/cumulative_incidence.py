@@ -12,7 +12,7 @@ from analytics.estimators.limits import log_log_limits, normal_quantile
 from analytics.estimators.result_frame import result_frame, shown
 from analytics.estimators.risk_set import risk_set
 from analytics.estimators.running import place_in_group, running_sum, without_rounding
-from analytics.estimators.spells_in import group_codes, names, refuse_rows, spells_in
+from analytics.estimators.spells_in import group_codes, names, refuse_missing, refuse_rows, spells_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -118,6 +118,7 @@ def _causes(
     spells: pl.DataFrame, cause: str, by: tuple[str, ...], failed: NDArray[np.bool_], where: str
 ) -> tuple[pl.DataFrame, Ints]:
     """Return every group with each cause it failed from, and the row of those that each failure has."""
+    refuse_missing(spells, (cause,), where)
     named = spells.select(*by, cause=cause)
     missing = named["cause"].is_null().to_numpy() & failed
     refuse_rows(missing, f"a failure has no {cause}", where, "name its cause, even as `unknown`")

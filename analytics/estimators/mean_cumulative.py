@@ -12,7 +12,7 @@ from analytics.estimators.limits import log_limits, normal_quantile
 from analytics.estimators.result_frame import result_frame, shown
 from analytics.estimators.risk_set import risk_set
 from analytics.estimators.running import running_sum
-from analytics.estimators.spells_in import group_codes, names, spells_in
+from analytics.estimators.spells_in import group_codes, names, refuse_missing, refuse_null, spells_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -84,7 +84,7 @@ def mean_cumulative_function(
     z = normal_quantile(confidence)
     where = "mean_cumulative_function(spells)"
     checked = spells_in(spells, by, returned=RETURNED, where=where, most_events=None)
-    unit = _units(spells, names(by), cluster)
+    unit = _units(spells, names(by), cluster, where)
     risk = risk_set(checked)
     mean = running_sum(risk.events / risk.at_risk, risk.place)
     std_error = np.sqrt(robust_variance(risk, checked.event, unit))
@@ -105,10 +105,12 @@ def mean_cumulative_function(
     )
 
 
-def _units(frame: pl.DataFrame, by: tuple[str, ...], cluster: str | None) -> NDArray[np.int64]:
+def _units(frame: pl.DataFrame, by: tuple[str, ...], cluster: str | None, where: str) -> NDArray[np.int64]:
     """Return a code of each row's cluster; one that appears in two groups counts as one in each."""
     if cluster is None:
         return np.arange(frame.height, dtype=np.int64)
+    refuse_missing(frame, (cluster,), where)
+    refuse_null(frame, (cluster,), where)
     return group_codes(frame, tuple(dict.fromkeys((*by, cluster))))[1]
 
 

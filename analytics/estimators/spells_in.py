@@ -132,7 +132,7 @@ def group_codes(frame: pl.DataFrame, by: Sequence[str]) -> tuple[pl.DataFrame, N
 
 def times(frame: pl.DataFrame, *columns: str, where: str) -> tuple[NDArray[np.int64] | NDArray[np.float64], ...]:
     """Return columns of days or km as arrays of one type: integers where all are, so that ties stay ties."""
-    _refuse_missing(frame, columns, where)
+    refuse_missing(frame, columns, where)
     for column in columns:
         kind = frame.schema[column]
         if not (kind.is_numeric() or kind == pl.Null):
@@ -141,7 +141,7 @@ def times(frame: pl.DataFrame, *columns: str, where: str) -> tuple[NDArray[np.in
                 where=where,
                 next_step="give days or km as numbers",
             )
-    _refuse_null(frame, columns, where)
+    refuse_null(frame, columns, where)
     whole = all(frame.schema[column].is_integer() or frame.schema[column] == pl.Null for column in columns)
     arrays = tuple(frame[column].cast(pl.Int64 if whole else pl.Float64).to_numpy() for column in columns)
     for column, values in zip(columns, arrays, strict=True):
@@ -164,8 +164,8 @@ def refuse_rows(
 
 
 def _whole(frame: pl.DataFrame, column: str, where: str) -> NDArray[np.int64]:
-    _refuse_missing(frame, (column,), where)
-    _refuse_null(frame, (column,), where)
+    refuse_missing(frame, (column,), where)
+    refuse_null(frame, (column,), where)
     kind = frame.schema[column]
     if not (kind.is_numeric() or kind in (pl.Boolean, pl.Null)):
         raise SpellError(f"column {column!r} holds {kind}, not numbers", where=where, next_step="give 0, 1 or a count")
@@ -176,7 +176,8 @@ def _whole(frame: pl.DataFrame, column: str, where: str) -> NDArray[np.int64]:
     return values.astype(np.int64)
 
 
-def _refuse_missing(frame: pl.DataFrame, columns: Sequence[str], where: str) -> None:
+def refuse_missing(frame: pl.DataFrame, columns: Sequence[str], where: str) -> None:
+    """Raise if a column is not there, and say which are."""
     missing = [column for column in columns if column not in frame.columns]
     if missing:
         raise SpellError(
@@ -186,14 +187,15 @@ def _refuse_missing(frame: pl.DataFrame, columns: Sequence[str], where: str) -> 
         )
 
 
-def _refuse_null(frame: pl.DataFrame, columns: Sequence[str], where: str) -> None:
+def refuse_null(frame: pl.DataFrame, columns: Sequence[str], where: str) -> None:
+    """Raise if a column has nulls, with the numbers of the first such rows."""
     for column in columns:
         empty = frame[column].is_null().to_numpy()
         refuse_rows(empty, f"{column} is null", where, "leave the row out or give its value")
 
 
 def _refuse_names(frame: pl.DataFrame, by: tuple[str, ...], returned: Sequence[str], where: str) -> None:
-    _refuse_missing(frame, by, where)
+    refuse_missing(frame, by, where)
     taken = [column for column in by if column in returned]
     if taken:
         raise SpellError(

@@ -93,6 +93,15 @@ def test_refuses_a_grouping_column_named_twice():
         kaplan_meier(GOOD, by=("kind", "kind"))
 
 
+def test_refuses_a_missing_or_empty_cluster_and_a_missing_cause():
+    with pytest.raises(SpellError, match="no column car among entry, exit, event, kind"):
+        mean_cumulative_function(GOOD, cluster="car")
+    with pytest.raises(SpellError, match="car is null in 1 of 3 rows: row 2"):
+        mean_cumulative_function(GOOD.with_columns(car=pl.Series([1, None, 2])), cluster="car")
+    with pytest.raises(SpellError, match="no column why among"):
+        cumulative_incidence(GOOD, "why")
+
+
 def test_booleans_and_small_integers_are_taken():
     frame = GOOD.with_columns(pl.col("event").cast(pl.Boolean), pl.col("entry", "exit").cast(pl.UInt16))
     assert kaplan_meier(frame).equals(kaplan_meier(GOOD))
