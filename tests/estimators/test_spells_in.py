@@ -94,7 +94,7 @@ def test_refuses_a_grouping_column_named_twice():
 
 
 def test_refuses_a_missing_or_empty_cluster_and_a_missing_cause():
-    with pytest.raises(SpellError, match="no column car among entry, exit, event, kind"):
+    with pytest.raises(SpellError, match="no column car among entry, event, exit, kind"):
         mean_cumulative_function(GOOD, cluster="car")
     with pytest.raises(SpellError, match="car is null in 1 of 3 rows: row 2"):
         mean_cumulative_function(GOOD.with_columns(car=pl.Series([1, None, 2])), cluster="car")
