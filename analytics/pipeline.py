@@ -122,7 +122,7 @@ def compute(
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
         "reorder": stock.reorder,
         "demand": stock.demand,
-        "data_quality": data_quality(connection, exposure.left_out),
+        "data_quality": data_quality(connection, exposure),
     }
     for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault"):
         found[name] = getattr(exposure, name)

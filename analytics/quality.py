@@ -11,24 +11,29 @@ from analytics.ledger import quarantine_rows, set_aside_rows
 if TYPE_CHECKING:
     import duckdb
 
+    from analytics.spells.exposure import Exposure
 
-def data_quality(connection: duckdb.DuckDBPyConnection, left_out: pl.DataFrame) -> pl.DataFrame:
+LEFT_OUT = ["kind", "count", "out_of", "example_record", "says"]
+
+
+def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> pl.DataFrame:
     """Return snapshot table ``data_quality``: one row per kind of finding.
 
     Parameters
     ----------
     connection
         An open ledger.
-    left_out
-        `kind`, `count`, `out_of`, `example_record`, `says`: what the spells stage left out or marked.
+    exposure
+        What was at risk: its `left_out`, and the readings and faults to count findings in.
     """
+    left_out = pl.concat([exposure.left_out.select(LEFT_OUT), _converted(exposure.reading), _placeless(exposure.fault)])
     waiting = _counted(quarantine_rows(connection), "waiting in quarantine", "mend it and load it again")
     aside = _counted(set_aside_rows(connection), "value set aside", "the line was kept without it")
     rows = pl.concat(
         [
             left_out.select(
                 "kind",
-                pl.col("count").cast(pl.Int64),
+                "count",
                 pl.when(pl.col("out_of") > 0).then(pl.col("count") / pl.col("out_of")).alias("share"),
                 "example_record",
                 "says",
@@ -42,6 +47,37 @@ def data_quality(connection: duckdb.DuckDBPyConnection, left_out: pl.DataFrame) 
         .group_by("kind")
         .agg(pl.col("count").sum(), pl.col("share").max(), pl.col("example_record").first(), pl.col("says").first())
         .sort("kind")
+    )
+
+
+def _converted(readings: pl.DataFrame) -> pl.DataFrame:
+    """Count the odometer figures that were taken for something else than what they say."""
+    found = readings.filter(pl.col("verdict").str.starts_with("converted"))
+    return (
+        found.group_by("verdict", maintain_order=True)
+        .agg(count=pl.len().cast(pl.Int64))
+        .select(
+            kind=pl.format("odometer figure {}", "verdict"),
+            count="count",
+            out_of=pl.lit(readings.height, dtype=pl.Int64),
+            example_record=pl.lit(None, dtype=pl.String),
+            says=pl.lit("used, on the car's own clock"),
+        )
+    )
+
+
+def _placeless(faults: pl.DataFrame) -> pl.DataFrame:
+    """Count the faults whose lines name no place on the car."""
+    blank = faults.filter(pl.col("location").is_null())
+    return pl.DataFrame(
+        {
+            "kind": ["fault without a place"],
+            "count": [blank.height],
+            "out_of": [faults.height],
+            "example_record": [blank["fault_record"].min() if blank.height else None],
+            "says": ["left out where places are counted"],
+        },
+        schema_overrides={"example_record": pl.String},
     )
 
 

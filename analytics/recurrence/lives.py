@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.estimators import kaplan_meier, life_models
+from analytics.estimators import kaplan_meier, life_models, rate
 from analytics.recurrence.curve_start import curve_starts
+from analytics.scales import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
@@ -84,7 +85,16 @@ def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, paramet
         .join(facts.select("component", "safety_critical"), on="component", how="left")
         .with_columns(pl.col("safety_critical").fill_null(value=False))
     )
+    rows = _with_rate_limit(rows, parameters)
     return Lives(survival_curves(grouped, parameters), _with_default_grouping(rows, spells, parameters), survival)
+
+
+def _with_rate_limit(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
+    """Add the exact upper limit of failures per 100 unit-years; on the distance scale it says nothing."""
+    hundred_years = rows["unit_time"] / (100 * DAYS_PER_YEAR)
+    limit = rate(rows["failures"], hundred_years, confidence=parameters.confidence)["upper"]
+    on_age = (pl.col("scale") == "age") & (pl.col("unit_time") > 0)
+    return rows.with_columns(rate_upper=limit).with_columns(rate_upper=pl.when(on_age).then("rate_upper"))
 
 
 def survival_curves(grouped: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
