@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 if TYPE_CHECKING:
+    from analytics.parameters import Parameters
     from analytics.spells.clocks import Clock
 
 UNIT = ["vehicle_id", "component", "position", "unit_no", "stretch_no"]
@@ -105,6 +106,42 @@ def _with_km(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame) -> pl.
         fit_km=pl.coalesce("fit_stated_km", "fit_day_km"),
         start_order_km=pl.coalesce("start_stated_km", "start_order_day_km"),
         end_km=pl.coalesce("end_stated_km", "end_day_km"),
+    )
+
+
+def distance_share(spells: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
+    """Return how many spells of each component have no distance, and whether its distance law is refused (rule 29).
+
+    Parameters
+    ----------
+    spells
+        As `distance_spells` returns them.
+    parameters
+        ``distance_refusal_points``.
+
+    Returns
+    -------
+    polars.DataFrame
+        component, failed, failed_without, censored, censored_without (counts), points (difference of the two shares,
+        percentage points; null where one kind has no spell), refused; sorted by component.
+
+    Notes
+    -----
+    Where failed units lack their km more often than others, or less, the rest is no fair sample of lives in km.
+    """
+    failed, without = pl.col("event") == 1, pl.col("why_none") == NO_READING
+    counts = spells.group_by("component").agg(
+        failed=failed.sum().cast(pl.Int64),
+        failed_without=(failed & without.fill_null(value=False)).sum().cast(pl.Int64),
+        censored=(~failed).sum().cast(pl.Int64),
+        censored_without=(~failed & without.fill_null(value=False)).sum().cast(pl.Int64),
+    )
+    both = (pl.col("failed") > 0) & (pl.col("censored") > 0)
+    difference = pl.col("failed_without") / pl.col("failed") - pl.col("censored_without") / pl.col("censored")
+    return (
+        counts.with_columns(points=pl.when(both).then(100 * difference.abs()))
+        .with_columns(refused=(pl.col("points") > parameters.distance_refusal_points).fill_null(value=False))
+        .sort("component")
     )
 
 

@@ -104,10 +104,17 @@ def distances_left_out(spells: pl.DataFrame, records: pl.DataFrame) -> pl.DataFr
 
 
 def readings_left_out(clock: Clock) -> pl.DataFrame:
-    """Return the odometer figures set aside, and those that stand for a unit against the car's clock."""
+    """Return the odometer figures converted or set aside, and those that stand against the car's clock."""
     figures = clock.reading
     verdict = pl.col("verdict")
     against = verdict.str.starts_with("used: ")
+    converted = _counted(
+        figures.filter(verdict.str.starts_with("converted")).with_columns(
+            kind=pl.format("odometer figure {}", verdict)
+        ),
+        figures.height,
+        "the converted figure is used",
+    )
     aside = _counted(
         figures.filter(verdict.str.starts_with("set aside")).with_columns(
             kind=pl.format("{}: {}", pl.lit(ASIDE), verdict.str.strip_prefix("set aside: "))
@@ -130,7 +137,34 @@ def readings_left_out(clock: Clock) -> pl.DataFrame:
         stated.height,
         "the unit's distance is the stated one; the car's clock takes the greater from that day on",
     )
-    return pl.concat([aside, kept, same_day])
+    return pl.concat([converted, aside, kept, same_day])
+
+
+def assumed(facts: pl.DataFrame, fittings: pl.DataFrame) -> pl.DataFrame:
+    """Return what was taken as said though nobody said it exactly: origins, variants, days (rules 18 to 20).
+
+    Parameters
+    ----------
+    facts
+        One row per spell: start_record, part_origin, variant_assumed.
+    fittings
+        fate and told_days of the fittings told by papers.
+    """
+    ours = facts.filter(pl.col("start_record").is_not_null())
+    unsure = pl.col("part_origin").is_in(["unknown", "owner-supplied"])
+    origins = ours.filter(unsure).select(seen_at="start_record", kind=pl.format("part of origin {}", "part_origin"))
+    variants = facts.filter("variant_assumed").select(seen_at="start_record", kind=pl.lit("variant told by the serial"))
+    used = fittings.filter(pl.col("fate") == "used")
+    middles = used.filter(pl.col("told_days") > 0).select(
+        seen_at=pl.lit(None, dtype=pl.String), kind=pl.lit("day of fitting told as an interval")
+    )
+    return pl.concat(
+        [
+            _counted(origins, ours.height, "its age counts from the day of fitting"),
+            _counted(variants, facts.height, "assumed of a car in care since new"),
+            _counted(middles, used.height, "the middle of the interval is taken"),
+        ]
+    )
 
 
 def _counted(rows: pl.DataFrame, out_of: int, says: str) -> pl.DataFrame:

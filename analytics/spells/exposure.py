@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.spells.clocks import EXCHANGE_SCHEMA, READING_SCHEMA, VEHICLE_SCHEMA, Clock, clocks
-from analytics.spells.distance import UNIT, distance_spells, order_km
+from analytics.spells.distance import UNIT, distance_share, distance_spells, order_km
 from analytics.spells.explain import (
     FINDING,
+    assumed,
     distances_left_out,
     papers_left_out,
     readings_left_out,
@@ -87,6 +88,8 @@ class Exposure:
         stays in the workshop taken out), km (driven while watched).
     gap
         One row per gap between failures: component, position, series, vehicle_id, from_on, days, event.
+    distance_share
+        One row per component: failed, failed_without, censored, censored_without, points, refused (rule 29).
     left_out
         kind, count, out_of, example_record, says.
     """
@@ -99,6 +102,7 @@ class Exposure:
     fault: pl.DataFrame
     watch: pl.DataFrame
     gap: pl.DataFrame
+    distance_share: pl.DataFrame
     left_out: pl.DataFrame
 
 
@@ -156,6 +160,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         fault=_faults(connection, clock, vehicle),
         watch=_watch(_table(connection, "watch"), clock, vehicle),
         gap=_table(connection, "gap"),
+        distance_share=distance_share(distances, parameters),
         left_out=pl.concat(
             [
                 _table(connection, "left_out").select(pl.col(name).cast(kind) for name, kind in FINDING.items()),
@@ -164,6 +169,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
                 papers_left_out(_table(connection, "fitting")),
                 distances_left_out(distances, facts),
                 readings_left_out(clock),
+                assumed(facts, _table(connection, "fitting")),
             ]
         ),
     )

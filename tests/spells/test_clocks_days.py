@@ -6,7 +6,7 @@ from math import exp, log
 import numpy as np
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analytics.parameters import Parameters
@@ -65,6 +65,7 @@ def test_nothing_at_all_gives_nothing_at_all():
     assert km(made, 0, 5) == [None, None]
 
 
+@settings(deadline=None, max_examples=60)
 @given(
     st.lists(st.tuples(st.integers(1, 400), st.integers(0, 9_000)), min_size=1, max_size=12),
     st.lists(st.integers(-50, 5_500), min_size=1, max_size=12),

@@ -93,6 +93,20 @@ def test_rule_29_the_share_without_a_distance_is_told_for_failed_and_censored_ap
     assert rows["out_of"].to_list() == [2, 2]
 
 
+@pytest.mark.parametrize(("without", "points", "refused"), [(0, 0.0, False), (1, 10.0, False), (2, 20.0, True)])
+def test_rule_29_the_distance_law_is_refused_where_failed_units_lack_their_km_more_often(without, points, refused):
+    cars = [f"C{i}" for i in range(10)]
+    lines = []
+    for number, name in enumerate(cars):
+        first = None if number < without else 100_000
+        lines.append(seen("2010-01-01", name, odometer=first))
+        lines.append(job("2012-01-01", vehicle_id=name, odometer=104_000))
+        lines.append(seen("2019-01-01", name, odometer=118_000))
+    found = exposed(vehicles=[car(name) for name in cars], repairs=lines)
+    row = one(found.distance_share, "failed", "failed_without", "censored", "points", "refused", component="hose")
+    assert row == (10, without, 10, pytest.approx(points), refused)
+
+
 @pytest.mark.parametrize(("digits", "total"), [(6, 100_000), (7, 100_000), (5, None), (None, None)])
 def test_rule_30_the_total_at_joining_is_trusted_from_six_digits_on(digits, total):
     cars = [car(built_on="1990-01-01", odometer_digits=digits)]
@@ -134,6 +148,18 @@ def test_rule_31_a_censored_unit_that_was_not_driven_has_no_distance():
     found = exposed(repairs=[FIRST, *lines, LAST])
     assert km(found, "unit_no") == [1, 3]
     assert reasons(found, DISTANCE[0]) == {"no distance covered": 1}
+
+
+def test_an_exchanged_instrument_on_record_lets_the_distance_go_on():
+    lines = [
+        job("2012-01-01", odometer=104_000),
+        job("2013-01-01", component="speedometer head", reason="changed in passing", odometer=106_000),
+        seen("2014-01-01", odometer=2_000),
+        job("2016-01-01", odometer=6_000),
+    ]
+    found = exposed(vehicles=[SIX], repairs=[FIRST, *lines, seen("2017-01-01", odometer=8_000)])
+    assert km(found, "exit", unit_no=2) == [pytest.approx(8_000, rel=0.02)]
+    assert found.reading["verdict"].str.contains("instrument exchanged").sum() == 3
 
 
 def test_rule_25_a_stay_in_the_workshop_leaves_the_distance_whole():

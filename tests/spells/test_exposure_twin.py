@@ -4,7 +4,7 @@ import polars as pl
 import pytest
 
 from analytics.parameters import Parameters
-from analytics.spells.explain import PAPERS, REPAIR, UNIT
+from analytics.spells.explain import DISTANCE, PAPERS, REPAIR, UNIT
 from analytics.spells.exposure import build_exposure
 from tests.slow_twin.age_spells import age_spells, by_position
 from tests.spells.random_fleets import AS_OF, random_fleet
@@ -76,6 +76,15 @@ def test_used_and_left_out_units_add_up_to_those_known(fleets):
             "select count(*) from (select distinct vehicle_id, component, position, unit_no, stretch_no from age_spell)"
         ).fetchall()[0][0]
         assert given + counted(exposure.left_out, UNIT) == stretches, f"fleet {seed}"
+
+
+def test_spells_with_and_without_a_distance_add_up_to_those_by_age(fleets):
+    for seed, connection, exposure in fleets:
+        given = exposure.spell.filter(pl.col("scale") == "distance").height
+        without = sum(counted(exposure.left_out, kind) for kind in DISTANCE.values())
+        assert given + without == connection.table("spell_ends").pl().height, f"fleet {seed}"
+        share = exposure.distance_share
+        assert share["failed"].sum() + share["censored"].sum() == given + without
 
 
 def test_used_and_left_out_papers_add_up_to_those_told(fleets):

@@ -1,5 +1,6 @@
 """Units and their ends: rules 8 to 11 and 18 to 20 as far as spells go."""
 
+import polars as pl
 import pytest
 
 from analytics.spells.explain import PAPERS, REPAIR, UNIT
@@ -184,6 +185,8 @@ def test_rule_18_the_factory_variant_by_serial_is_assumed_only_for_a_car_in_care
     ]
     found = exposed(vehicles=cars, parts=parts, repairs=repairs)
     assert lives(found, "vehicle_id", "variant", unit_no=1) == [("A", "late"), ("B", "unknown"), ("C", "early")]
+    assert lives(found, "variant", unit_no=2) == ["unknown"] * 3
+    assert one(found.left_out, "count", kind="variant told by the serial") == 2
 
 
 def test_rule_19_a_used_part_is_in_no_life_and_in_the_installed_base():
@@ -199,6 +202,8 @@ def test_rule_19_a_used_part_is_in_no_life_and_in_the_installed_base():
 def test_rule_19_everything_else_starts_at_nought(origin):
     found = exposed(repairs=[FIRST, job("2012-01-01", part_origin=origin), LAST])
     assert lives(found, "entry", "exit", "part_origin", unit_no=2) == [(0, 2557, origin or "unknown")]
+    marked = found.left_out.filter(pl.col("kind").str.starts_with("part of origin"))["count"].sum()
+    assert marked == (origin in ("owner-supplied", "unknown", None))
 
 
 def test_rule_20_a_car_in_care_since_new_enters_at_its_age():
@@ -216,6 +221,7 @@ def test_rule_20_of_a_told_interval_the_middle_is_taken():
     told = {"vehicle_id": "A", "component": "hose", "fitted_from": "2008-01-01", "fitted_to": "2008-12-31"}
     found = exposed(vehicles=[BUILT], fitted=[told], repairs=[FIRST, job("2012-01-01"), LAST])
     assert lives(found, "entry")[0] == 731 - 182
+    assert one(found.left_out, "count", "out_of", kind="day of fitting told as an interval") == (1, 1)
 
 
 def test_rule_20_a_fitting_told_after_joining_renews_in_passing_unless_the_order_is_held():

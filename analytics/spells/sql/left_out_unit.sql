@@ -40,7 +40,7 @@ found as (
                 when not c.whole_car and p.positions > 1 and l.position is not null
                     and (p.position is null or p.filled is not null) then 'position that the car does not have'
             end,
-            case when not c.whole_car and p.position is null then 'position filled in' end,
+            case when not c.whole_car and p.position is null and p.concerns then 'position filled in' end,
             case when not c.whole_car and p.filled is not null then 'position taken from the same order' end
         ]) as kind
     from line_place as p

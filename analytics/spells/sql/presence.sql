@@ -9,6 +9,7 @@
 --             : lines BIGINT, repair lines of it in the ledger
 -- Order       : vehicle_id, from_on, to_on, kind
 
+-- an order without a day of opening is a presence of one day, its closing
 select
     vehicle_id,
     order_from as from_on,

@@ -9,6 +9,7 @@
 --             : series VARCHAR
 --             : variant VARCHAR
 --             : part_no VARCHAR
+--             : variant_assumed BOOLEAN, the factory's by serial
 --             : part_origin VARCHAR
 --             : cause VARCHAR
 --             : age_known BOOLEAN
@@ -27,6 +28,7 @@ select
     s.series,
     v.variant,
     v.part_no,
+    v.assumed as variant_assumed,
     s.part_origin,
     f.cause,
     s.age_known,

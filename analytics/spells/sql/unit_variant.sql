@@ -96,5 +96,5 @@ from told as s
 left join design as d on s.told_no = d.part_no and s.component = d.component
 left join any_design as a on s.told_no = a.part_no
 left join factory as f
-    on s.vehicle_id = f.vehicle_id and s.component = f.component and s.position = f.position
+    on s.told_by = 'built' and s.vehicle_id = f.vehicle_id and s.component = f.component and s.position = f.position
 order by s.vehicle_id, s.component, s.position, s.unit_no, s.stretch_no
