@@ -84,7 +84,12 @@ def test_rule_15_parts_never_widen_the_list():
 def test_rule_16_a_blank_position_goes_to_the_unit_of_longest_time_since_renewal():
     named = [job(f"200{n}-01-01", position=p) for n, p in enumerate(("rear left", "front left", "rear right"))]
     blank = [job(f"20{n}-01-01") for n in range(10, 15)]
-    found = repairs([*named, *blank], "position, position_inferred")
+    look = job("2015-01-01", reason="planned", action="inspected")
+    connection = history(repairs=[*named, *blank, look], parameters=NEVER_WHOLE, components=places())
+    assert rows(connection, "select count from left_out where kind = 'position filled in'") == [5]
+    found = rows(
+        connection, "select position, position_inferred from repair where closed_on < '2015-01-01' order by closed_on"
+    )
     assert found[3:] == [(p, True) for p in ("front right", "rear left", "front left", "rear right", "front right")]
 
 

@@ -169,6 +169,12 @@ def test_rule_03_a_quarantined_line_is_neutral_only_if_planned(planned):
     assert counted == ([] if planned else [1])
 
 
+def test_rule_03_a_reading_does_not_tell_why_the_car_was_there_beside_a_quarantined_line():
+    seen = [{"vehicle_id": "A", "day": date(2001, 3, 9), "planned": False, "line_id": "Q/1"}]
+    readings = [{"vehicle_id": "A", "read_on": "2001-03-09", "odometer": 1.0}]
+    assert not neutral(seen=seen, readings=readings)
+
+
 def test_rule_23_the_window_ends_on_the_last_neutral_visit_of_the_component():
     lines = [at_visit("belt"), job("2005-01-01"), job("2006-01-01", "belt")]
     connection = history(repairs=[JOINED, *lines], components=COMPONENTS)
