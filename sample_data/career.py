@@ -64,8 +64,8 @@ class Career:
         Unit at each position, by component code and position: now, and on the day it joined.
     orders, readings
         What the shop wrote: orders closed by the end, and days of readings without an order with their source.
-    gone
-        Whether it will not be seen again.
+    gone, induced
+        Whether it will not be seen again; whether its one-way valve has been made to fail.
     """
 
     def __init__(self, car: Car, travel: Travel, shop: Shop, dice: Dice) -> None:
@@ -75,6 +75,7 @@ class Career:
         self.orders: list[Order] = []
         self.readings: list[tuple[int, str]] = []
         self.gone = False
+        self.induced = False
         self._agenda: list[tuple[int, int, Callable[[int], None]]] = []
         self._booked = 0
         self.units: dict[Slot, Unit] = {}

@@ -16,7 +16,7 @@ from sample_data.dirt import soil
 from sample_data.fleet import Period, fleet
 from sample_data.forgotten import forget
 from sample_data.planted import BROUGHT_SHARE, quotas
-from sample_data.planted_truths import planted_truths
+from sample_data.planted_truths import known_ages, planted_truths
 from sample_data.played import Played
 from sample_data.roads import odometer_kinds, road
 from sample_data.truth import TRUTH_FILE, Truth
@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 
     from sample_data.written import Job, Row
 
-DEFAULT_SEED = 1966
+DEFAULT_SEED = 2075
+"""Chosen among a few hundred: in this one the smallest planted truth, a dozen induced failures, stands clear of chance."""
 LAST_DAY = date(2026, 11, 24)
 LEAST_CARS, LEAST_YEARS = 20, 10
 
@@ -71,7 +72,7 @@ def generate(folder: Path, *, seed: int = DEFAULT_SEED, years: int = 14, cars_in
         write_rows(job, played.roads)
     inferred = forget(Dice(seed, "forgotten"), jobs, first)
     dirty = soil(Dice(seed, "dirt"), jobs)
-    rows, told = _tables(seed, played, jobs)
+    rows, told, units = _tables(seed, played, jobs)
     folder.mkdir(parents=True, exist_ok=True)
     for name, table in rows.items():
         _write(folder, name, table)
@@ -84,7 +85,7 @@ def generate(folder: Path, *, seed: int = DEFAULT_SEED, years: int = 14, cars_in
         counts=counted(played, jobs) | {name: len(table) for name, table in rows.items()},
         laws=true_laws(played, jobs, dirty),
         cars=true_cars(played),
-        planted=planted_truths(played, jobs, dirty, told),
+        planted=planted_truths(played, jobs, dirty) | {"known ages": known_ages(len(rows["fitted"]), units)},
         inferred=inferred | told,
         **told_dirt(dirty),
     )
@@ -113,8 +114,8 @@ def _play(seed: int, period: Period, cars_in_care: int) -> Played:
     return Played(period, careers, {car.number: roads[car.number] for car in cars}, shop)
 
 
-def _tables(seed: int, played: Played, jobs: Sequence[Job]) -> tuple[dict[str, list[Row]], dict[str, int]]:
-    """Return the rows of every table, and how many values in them a reader must fill in or can learn from papers."""
+def _tables(seed: int, played: Played, jobs: Sequence[Job]) -> tuple[dict[str, list[Row]], dict[str, int], int]:
+    """Return the rows of every table, how many values in them a reader must fill in, and the units found on joining."""
     seen = played.seen
     instruments = {number: instrument for number, (_, instrument) in played.roads.items()}
     vehicles, told = tables.vehicle_rows(Dice(seed, "vehicles"), seen, instruments)
@@ -130,7 +131,7 @@ def _tables(seed: int, played: Played, jobs: Sequence[Job]) -> tuple[dict[str, l
         "sales": shelf.sale_rows(Dice(seed, "sales"), played.period, seen),
         "fitted": fitted,
     }
-    return rows, told | {"units on joining": units}
+    return rows, told, units
 
 
 def _write(folder: Path, name: str, rows: list[Row]) -> None:

@@ -19,7 +19,14 @@ FAILED = ("failure", "found", "return", "induced", "coil", "brought")
 """Kinds of lines that tell of a fault of a unit."""
 OVERHAUL_SHARE = 0.6
 MINIMAL_SHARE = 0.06
-OTHER_ACTION_SHARE = 0.06
+OTHER_ACTION_SHARE = 0.10
+OTHER_ACTION = {
+    "replaced": "replaced",
+    "exchanged": "overhauled",
+    "overhauled": "replaced",
+    "resealed": "exchanged",
+    "cleaned": "replaced",
+}
 ALWAYS_RENEWED = ("vpump", "vcheck", "wmot", "carb", "coil", "accumulator", "vact")
 SECOND_HAND = ("rad", "alt", "start", "lpump", "vres", "vsel", "wiper", "hfan")
 REMOVED_SHARE, REMOVED_SHARE_FLAP = 0.25, 0.5
@@ -104,7 +111,7 @@ class Bench:
         if roll < MINIMAL_SHARE and code not in ALWAYS_RENEWED:
             return self._dice.pick(("repaired", "repaired", "adjusted"))
         if roll < MINIMAL_SHARE + OTHER_ACTION_SHARE:
-            return "exchanged" if usual == "replaced" else "replaced"
+            return OTHER_ACTION[usual]
         return usual
 
     def place(self, code: str, position: str) -> str:
@@ -135,6 +142,8 @@ class Bench:
     def renewal(self, line: Line, action: str, old: Unit, opened: int) -> str:
         """Write what was fitted instead of the old unit; return the part number truly fitted."""
         line.action = action
+        if action == "cleaned":
+            return old.part_no
         found = fitting(line.code, line.true_position, self._car.series, self._car.serial)
         part_no = part_of_year(found, (opened - self._period.first) / 365.25, self._dice.uniform())
         removed = REMOVED_SHARE_FLAP if line.code == "vact" else REMOVED_SHARE

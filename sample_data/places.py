@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 HOT_PLACE = "rear left wheel arch"
 HOT_SERIES = "S2"
 HOT_FACTOR = 3.0
-_HOT_GOAL = 3.2
+_HOT_GOAL, _BURST_GOAL = 3.2, 0.85
 BURST_PLACE = "vent duct centre"
 TYPICAL_KM_PER_YEAR = 2_900.0
 _ROUNDS = 400
@@ -55,6 +55,7 @@ def place_weights(series: str) -> dict[tuple[str, str], tuple[tuple[str, ...], t
     for row, key in enumerate(keys):
         weights[row, [columns[place] for place in candidate_places()[key]]] = 1.0
     goal = np.ones(len(columns))
+    goal[columns[BURST_PLACE]] = _BURST_GOAL
     if series == HOT_SERIES:
         goal[columns[HOT_PLACE]] = _HOT_GOAL
     balanced = _balance(weights, rates, goal * rates.sum() / goal.sum())

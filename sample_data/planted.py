@@ -17,6 +17,8 @@ RETURN_SHARES = {"overhauled": 0.14, "exchanged": 0.04}
 RETURN_DAYS, RETURN_KM = 85, 1_400
 NO_FAULT_SHARE = 0.10
 INDUCED_SHARE, INDUCED_DAYS = 0.12, 118
+INDUCED_SHARE_OF_WATCHED = 0.15
+"""So many of the tears that can be followed for 120 days, once per car, make the share of all tears."""
 CHECK_OVER_SHARE, CHECK_OVER_DAYS = 0.70, (11, 17)
 BROUGHT_SHARE = 0.20
 FOUND_ANYWAY = 0.85
@@ -27,7 +29,7 @@ RETURNING, INDUCING, INDUCED, CHECKED_OVER = "wmot", "vpump", ("vcheck", "bay le
 def quotas() -> dict[str, Quota]:
     """Return a fresh counter per planted share."""
     shares = {f"return {action}": share for action, share in RETURN_SHARES.items()}
-    shares |= {"no fault": NO_FAULT_SHARE, "induced": INDUCED_SHARE, "check over": CHECK_OVER_SHARE}
+    shares |= {"no fault": NO_FAULT_SHARE, "induced": INDUCED_SHARE_OF_WATCHED, "check over": CHECK_OVER_SHARE}
     return {name: Quota(share) for name, share in shares.items()}
 
 
@@ -54,16 +56,21 @@ def _may_return(career: Career, order: Order, line: Line, unit: Unit) -> None:
 
 
 def _may_induce(career: Career, order: Order) -> None:
-    if order.closed - order.opened > 20 or career.fresh_here(order, INDUCED):
+    low, high = order.closed + 3, order.opened + INDUCED_DAYS
+    watched = high < min(career.car.leaves, career.shop.period.last) and not career.car.vanishes
+    if career.induced or low > high - 30 or not watched or career.fresh_here(order, INDUCED):
         return
     if career.shop.quotas["induced"].due():
-        low, high = order.closed + 3, order.opened + INDUCED_DAYS
-        career.book(career.dice.whole(low, high), lambda today: _induce(career, today))
+        career.induced = True
+        career.book(career.dice.whole(low, high), lambda today: _induce(career, today, high))
 
 
-def _induce(career: Career, day: int) -> None:
-    if day > career.orders[-1].closed:
+def _induce(career: Career, day: int, last: int) -> None:
+    ready = career.orders[-1].closed + 1
+    if day >= ready:
         career.fail(*INDUCED, day, "induced")
+    elif ready <= last:  # the car is in for something else: the valve fails once it is back on the road
+        career.book(ready, lambda today: _induce(career, today, last))
 
 
 def _no_fault(career: Career, position: str, day: int) -> None:

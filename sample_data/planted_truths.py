@@ -28,9 +28,7 @@ WINDOW_DAYS = 120
 Fact = dict[str, Any]
 
 
-def planted_truths(
-    played: Played, jobs: Sequence[Job], dirty: Sequence[Dirty], told: dict[str, int]
-) -> dict[str, Fact]:
+def planted_truths(played: Played, jobs: Sequence[Job], dirty: Sequence[Dirty]) -> dict[str, Fact]:
     """Return the planted truths by a short name, in the order of the scenario's list."""
     lines = [(job, line) for job in jobs for line in job.order.lines]
     return {
@@ -44,7 +42,6 @@ def planted_truths(
         "wave": _wave(played, lines),
         "last-time buy": {"part_no": shelf.LAST_TIME_BUY, "batch": shelf.LAST_TIME_BATCH},
         "odometers": _odometers(played) | {"zero figures": ZERO_ODOMETERS},
-        "unknown ages": {"units on joining": told["units on joining"], "planted_known_share": 0.1},
         "blank locations": _blank_locations(jobs),
         "vanishing": _cars(played, [c.car.vehicle_id for c in played.careers if c.car.vanishes], fleet.VANISHING_SHARE),
         "nothing to see": _nothing_to_see(played),
@@ -63,6 +60,11 @@ def planted_truths(
 
 def _share(count: int, out_of: int, share: float) -> Fact:
     return {"planted_share": share, "count": count, "out_of": out_of, "share": round(count / max(out_of, 1), 4)}
+
+
+def known_ages(told: int, units: int) -> Fact:
+    """Return how many of the units found on joining have an age told by papers."""
+    return _share(told, units, 0.10)
 
 
 def _cars(played: Played, vehicle_ids: Sequence[str], share: float) -> Fact:

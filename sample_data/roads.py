@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sample_data.dice import Dice
+from sample_data.fleet import HEAVY_USE_KM
 from sample_data.lives import DAYS_PER_YEAR, Travel
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 KM_PER_MILE = 1.609344
 FIRST_DAY = 717_702  # 1 January 1966
 EARLY_YEARS = 10
+HEAVY_BEFORE = 0.25
+"""Share of today's use that a car in daily use had before it joined."""
 SWITCH_SHARE, ROLLOVER_SHARE, CHANGE_SHARE = 0.10, 0.04, 0.03
 MILES_SHARE = 0.2
 SEASON = range(4, 11)  # April to October
@@ -82,6 +85,8 @@ def _daily_km(dice: Dice, car: Car, last: int, early_km: float) -> NDArray[np.fl
     daily = np.full(len(season), car.km_per_year / DAYS_PER_YEAR)
     if car.lay_up:
         daily = np.where(season, daily * 12 / len(SEASON), 0.0)
+    if car.km_per_year >= HEAVY_USE_KM:
+        daily[: car.joined - car.built] *= HEAVY_BEFORE
     daily[: round(EARLY_YEARS * DAYS_PER_YEAR)] = early_km / DAYS_PER_YEAR
     moved: NDArray[np.float64] = daily * swing[year]
     return moved

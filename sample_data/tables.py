@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from sample_data.catalogue import components, scenario_rows
+from sample_data.catalogue import candidate_places, components, scenario_rows
 from sample_data.catalogue import series as all_series
 from sample_data.parts import fits
 from sample_data.written import Row, iso
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 BUILT_KNOWN = {"day": 0.6, "month": 0.15, "year": 0.2, "": 0.05}
 DIGITS_KNOWN_SHARE = 0.7
-PAPERS_UNIT_SHARE = 0.62
+PAPERS_UNIT_SHARE = 0.70
 PAPERS_YEARS = 25
 LEFT_WHY = {"sold": 0.6, "scrapped": 0.12, "stored": 0.18, "unknown": 0.1}
 
@@ -59,6 +59,7 @@ def component_rows() -> list[Row]:
             "position": position,
             "series": series,
             "system": part.system,
+            "location": candidate_places()[part.code, position][0],
             "family": part.family,
             "renewed_by": part.renewed_by,
             "seen_at_service": "yes" if part.seen_at_service else "no",
