@@ -208,7 +208,7 @@ def _family_names(spells: pl.DataFrame, by: tuple[str, ...], family: str | None,
 def _family_number(named: pl.Series, rows: LifeSpells) -> Counts:
     """Return a number per group, the same for groups of one family within `WITHIN`; -1 = no family."""
     within = [column for column in rows.levels.columns if column in WITHIN]
-    keys = rows.levels.select(within).with_columns(named.alias("name_of_family"))
+    keys = rows.levels.with_columns(named.alias("name_of_family"))
     number = group_codes(keys, (*within, "name_of_family"))[1]
     return np.where(named.is_null().to_numpy(), -1, number)
 
@@ -235,5 +235,5 @@ def _units(spells: pl.DataFrame, by: tuple[str, ...], rows: LifeSpells) -> NDArr
     """Count units, not rows, where the spells tell units apart."""
     if not set(UNIT) <= set(spells.columns):
         return rows.count()
-    units = spells.select(dict.fromkeys((*by, *UNIT))).unique()
+    units = spells.select(list(dict.fromkeys((*by, *UNIT)))).unique()
     return np.bincount(group_codes(units, by)[1], minlength=rows.groups).astype(np.int64)
