@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.spells.distance import NO_DISTANCE, NO_READING
+from analytics.spells.distance import UNIT as UNIT_KEY
 
 if TYPE_CHECKING:
     from analytics.spells.clocks import Clock
@@ -94,9 +95,9 @@ def distances_left_out(spells: pl.DataFrame, records: pl.DataFrame) -> pl.DataFr
     spells
         As `distance_spells` returns them.
     records
-        One row per spell, same order: end_record.
+        One row per spell: the columns that name it, end_record.
     """
-    rows = spells.select("event", "why_none").with_columns(record=records["end_record"])
+    rows = spells.join(records.select(*UNIT_KEY, record="end_record"), on=UNIT_KEY)
     return pl.concat(
         _by_reason(rows.filter(pl.col("event") == event).select("record", "why_none"), kind)
         for event, kind in DISTANCE.items()
@@ -104,17 +105,10 @@ def distances_left_out(spells: pl.DataFrame, records: pl.DataFrame) -> pl.DataFr
 
 
 def readings_left_out(clock: Clock) -> pl.DataFrame:
-    """Return the odometer figures converted or set aside, and those that stand against the car's clock."""
+    """Return the odometer figures set aside, and those that stand against the car's clock."""
     figures = clock.reading
     verdict = pl.col("verdict")
     against = verdict.str.starts_with("used: ")
-    converted = _counted(
-        figures.filter(verdict.str.starts_with("converted")).with_columns(
-            kind=pl.format("odometer figure {}", verdict)
-        ),
-        figures.height,
-        "the converted figure is used",
-    )
     aside = _counted(
         figures.filter(verdict.str.starts_with("set aside")).with_columns(
             kind=pl.format("{}: {}", pl.lit(ASIDE), verdict.str.strip_prefix("set aside: "))
@@ -137,7 +131,7 @@ def readings_left_out(clock: Clock) -> pl.DataFrame:
         stated.height,
         "the unit's distance is the stated one; the car's clock takes the greater from that day on",
     )
-    return pl.concat([converted, aside, kept, same_day])
+    return pl.concat([aside, kept, same_day])
 
 
 def assumed(facts: pl.DataFrame, fittings: pl.DataFrame) -> pl.DataFrame:
@@ -155,7 +149,7 @@ def assumed(facts: pl.DataFrame, fittings: pl.DataFrame) -> pl.DataFrame:
     origins = ours.filter(unsure).select(seen_at="start_record", kind=pl.format("part of origin {}", "part_origin"))
     variants = facts.filter("variant_assumed").select(seen_at="start_record", kind=pl.lit("variant told by the serial"))
     used = fittings.filter(pl.col("fate") == "used")
-    middles = used.filter(pl.col("told_days") > 0).select(
+    middles = used.filter(pl.col("told_days") > 0).with_columns(
         seen_at=pl.lit(None, dtype=pl.String), kind=pl.lit("day of fitting told as an interval")
     )
     return pl.concat(

@@ -59,6 +59,8 @@ def use_rates(points: pl.DataFrame, vehicles: pl.DataFrame, parameters: Paramete
     cars = (
         vehicles.select("vehicle_id", "series")
         .join(spans, on="vehicle_id", how="left")
+        # a mean is the same to the last bit only if it adds up in the same order
+        .sort("vehicle_id")
         .with_columns(pl.col("span_years").fill_null(0.0), log_own=pl.col("own").log())
     )
     fleet = cars["log_own"].mean()

@@ -51,7 +51,7 @@ def test_the_header_names_the_tables_read(name):
 
 def test_an_empty_ledger_gives_empty_frames():
     found = build_exposure(ledger_of(), VALUES["as_of"], Parameters())
-    for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault", "watch", "gap"):
+    for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault", "watch", "gap", "left_out"):
         assert getattr(found, name).is_empty(), name
 
 

@@ -24,7 +24,7 @@ with last_papers as (
         component,
         position,
         max(fitted_on) as fitted_on,
-        arg_max(part_no, fitted_on) as part_no
+        first(part_no order by fitted_on desc, part_no) as part_no
     from fitting
     where fate = 'used' and fitted_on <= joined_on
     group by vehicle_id, component, position
