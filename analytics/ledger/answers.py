@@ -24,7 +24,7 @@ def default_as_of(connection: duckdb.DuckDBPyConnection) -> date | None:
 
     Notes
     -----
-    Never today by itself, and never a day after the last loading.
+    Never today by itself; a row dated after the day it was loaded waits in quarantine.
     """
     found: date | None = connection.sql(query("latest_day")).fetchall()[0][0]
     return found

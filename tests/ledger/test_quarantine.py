@@ -143,6 +143,18 @@ def test_the_line_that_holds_a_contested_number_does_not_close_the_other(tmp_pat
     assert ends(tmp_path) == [(1, "open")]
 
 
+def test_a_bad_row_stays_open_while_the_feed_still_brings_it_beside_a_good_one(tmp_path):
+    put(tmp_path, repairs=[BAD])
+    put(tmp_path, repairs=[job("1", finding="torn"), BAD])
+    assert ends(tmp_path) == [(1, "open")]
+
+
+def test_the_same_bad_row_of_two_sources_waits_twice(tmp_path):
+    put(tmp_path, source="shop", repairs=[BAD])
+    put(tmp_path, source="branch", repairs=[BAD])
+    assert tell(tmp_path, quarantine_rows)["source"].to_list() == ["shop", "branch"]
+
+
 def test_a_row_without_a_number_is_closed_by_no_other_row_without_one(tmp_path):
     put(tmp_path, repairs=[job(None, component="pump"), job(None, action="polished up")])
     put(tmp_path, repairs=[job(None, component="valve")], file="other.csv")

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from analytics.ledger import default_as_of, quarantine_rows
+from analytics.ledger import default_as_of, quarantine_rows, set_aside_rows
 from analytics.parameters import Parameters
 from tests.ledger.feeds import ask, job, put, tell
 
@@ -67,6 +67,9 @@ def test_rule_03_a_bad_value_is_set_aside_and_the_line_stays(tmp_path):
     assert ask(tmp_path, "select odometer from repairs") == [(None,)]
     assert report.set_aside.select("table", "column", "value").rows() == [("repairs", "odometer", "12x")]
     assert report.count("set_aside") == 1
+    assert tell(tmp_path, set_aside_rows)["value"].to_list() == ["12x"]
+    put(tmp_path, repairs=[job(odometer="12")])
+    assert tell(tmp_path, set_aside_rows).is_empty()
 
 
 def test_rule_04_the_newest_revision_counts_and_the_old_one_stays(tmp_path):
@@ -139,7 +142,12 @@ def test_rule_06_the_default_day_is_the_latest_in_the_ledger(tmp_path):
     assert tell(tmp_path, default_as_of) == date(2022, 2, 3)
 
 
-def test_rule_06_the_default_day_is_never_after_the_last_loading(tmp_path):
-    put(tmp_path, repairs=[job()], loaded_on=date(2020, 6, 1))
-    put(tmp_path, stock=[{"part_no": "P", "counted_on": "2020-05-03", "on_hand": "1"}], loaded_on=date(2020, 5, 10))
-    assert tell(tmp_path, default_as_of) == date(2020, 5, 3)
+def test_rule_06_a_day_after_the_loading_is_never_the_default(tmp_path):
+    late = "2026-12-01"
+    put(
+        tmp_path,
+        repairs=[job(), job("18", opened_on=None, closed_on=late)],
+        readings=[{"vehicle_id": "A", "read_on": late, "odometer": "5"}],
+        stock=[{"part_no": "P", "counted_on": late, "on_hand": "1"}],
+    )
+    assert tell(tmp_path, default_as_of) == date(2020, 3, 4)

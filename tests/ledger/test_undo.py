@@ -96,7 +96,9 @@ def test_a_withdrawn_line_stays_so_until_it_comes_with_other_words(tmp_path):
 def test_a_withdrawn_quarantined_line_is_no_visit_any_more(tmp_path):
     bad = [job("1", action="polished up")]
     put(tmp_path, repairs=bad)
+    before = tell(tmp_path, ledger_hash)
     assert withdraw(tmp_path, "1/1", reason="never done") == 1
+    assert tell(tmp_path, ledger_hash) != before
     assert ask(tmp_path, "select count(*) from seen") == [(0,)]
     assert put(tmp_path, vehicles=[CAR], repairs=bad).already_known
 
