@@ -164,6 +164,9 @@ def _say_loaded(report: LoadReport) -> None:
     print(report.sentence())
     for line in report.warnings():
         print(line, file=sys.stderr)
+    quarantined, set_aside = report.count("quarantined"), report.count("set_aside")
+    if quarantined or set_aside:
+        print(f"in all: {quarantined} rows quarantined, {set_aside} values set aside", file=sys.stderr)
 
 
 def _serve(data_dir: Path, port: int | None) -> int:

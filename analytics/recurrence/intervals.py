@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 KEY = ["component", "position", "series"]
 
+HALF = 0.5 + 1e-9
+"""A product over censored times may miss one half by its last bit."""
+
 
 def failure_intervals(
     faults: pl.DataFrame, watch: pl.DataFrame, gaps: pl.DataFrame, parameters: Parameters
@@ -108,7 +111,7 @@ def _median_gap(gaps: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
         )
     curve = kaplan_meier(spells, by=KEY, confidence=parameters.confidence)
     reached = (
-        curve.filter(pl.col("survival") <= 0.5)
+        curve.filter(pl.col("survival") <= HALF)
         .group_by(KEY)
         .agg(median_interval_days=pl.col("time").min().cast(pl.Float64))
     )

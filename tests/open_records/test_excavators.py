@@ -44,7 +44,7 @@ def test_the_one_cylinder_example_gives_its_gaps_out_of_free_text(tmp_path):
     mapping = parse_mapping(MAPPINGS / "uwa_cylinder.toml")
     load(tmp_path, map_feed(open_records("uwa_excavators"), mapping), loaded_on=LOADED_ON)
     analyse(tmp_path)
-    lines = table(tmp_path, "record").filter(pl.col("component") == "boom cylinder").sort("closed_on")
+    lines = table(tmp_path, "record").filter(pl.col("component") == "boom cyl").sort("closed_on")
     assert lines["position"].n_unique() == 1
     gaps = lines["closed_on"].diff().dt.total_days().drop_nulls().to_list()
     assert gaps == [269, 185, 594, 48, 579, 296]
