@@ -23,9 +23,9 @@ def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame)
     Parameters
     ----------
     stretches
-        Columns of `UNIT`; age_known, zero_on, start_on, last_on, lower_on, event; joined_on and first_visit_day of
-        the car, trusted (rule 30); order and day of the fitting (fit_order, fit_fault_on), of the beginning
-        (start_order, start_fault_on) and of the end (end_order, end_fault_on, null where watching ended).
+        Columns of `UNIT`; age_known, zero_on, began_on, start_on, last_on, lower_on, event; of the car joined_on,
+        first_visit_day and trusted (rule 30); order and day of the fitting (fit_order, fit_fault_on) and of the
+        beginning (start_order, start_fault_on), order of the end (end_order, null where watching ended).
     clock
         The cars' clocks.
     stated
@@ -49,7 +49,10 @@ def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame)
         zero_km=pl.when(ours).then("fit_km").when(pl.col("age_known")).then("zero_day_km").otherwise("joined_km"),
     ).with_columns(
         # watched from the order that fitted or modified it, else from the car's joining
-        start_km=pl.when(pl.col("start_on") == pl.col("joined_on"))
+        start_km=pl.when(
+            pl.col("start_on") == pl.col("joined_on"),
+            pl.col("start_order").is_null() | (pl.col("began_on") < pl.col("start_on")),
+        )
         .then(pl.max_horizontal("joined_km", pl.when(ours).then("zero_km")))
         .otherwise(pl.coalesce("start_order_km", "start_day_km")),
     )

@@ -82,6 +82,15 @@ def test_rule_29_nobody_knows_the_km_of_a_unit_told_to_be_fitted_before_the_firs
     assert km(found, "unit_no") == [2]
 
 
+def test_rule_26_a_unit_fitted_on_the_first_visit_starts_at_nought_whatever_the_clock_says():
+    readings = [
+        {"vehicle_id": "A", "read_on": date(2010, month, 1), "odometer": 98_000 + 2_000 * month} for month in (1, 2)
+    ]
+    fitted = job("2010-01-01", reason="planned", odometer=99_000)
+    found = exposed(vehicles=[SIX], readings=readings, repairs=[fitted, job("2012-01-01", odometer=120_000), LAST])
+    assert km(found)[0][:2] == (2, 0)
+
+
 def test_rule_29_the_share_without_a_distance_is_told_for_failed_and_censored_apart():
     lines = [seen("2010-01-01"), job("2012-01-01"), job("2014-01-01", odometer=50_000), LAST]
     found = exposed(repairs=lines)

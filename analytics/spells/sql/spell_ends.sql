@@ -8,7 +8,8 @@
 --             : stretch_no BIGINT
 --             : age_known BOOLEAN
 --             : zero_on DATE
---             : start_on DATE
+--             : began_on DATE, fitting or modification
+--             : start_on DATE, watched from here
 --             : last_on DATE
 --             : lower_on DATE
 --             : event INTEGER
@@ -44,6 +45,7 @@ select
     s.stretch_no,
     s.age_known,
     s.zero_on,
+    s.began_on,
     s.start_on,
     f.last_on,
     f.lower_on,
