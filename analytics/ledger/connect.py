@@ -24,6 +24,10 @@ LOOK_AGAIN_SECONDS = 0.05
 HELD = ("Conflicting lock", "different configuration", "being used by another process")
 
 
+class LedgerHeldError(LedgerError):
+    """Another process, or another task of this one, holds the ledger."""
+
+
 def ledger_path(data_dir: Path) -> Path:
     """Return where the ledger of a data folder lies."""
     return data_dir / "ledger.duckdb"
@@ -104,7 +108,7 @@ def _missing(path: Path) -> LedgerError:
     )
 
 
-def _held(path: Path, error: str, wait_seconds: float) -> LedgerError:
+def _held(path: Path, error: str, wait_seconds: float) -> LedgerHeldError:
     process = re.search(r"PID (\d+)", error)
     if process:
         holder = f"process {process[1]}"
@@ -112,7 +116,7 @@ def _held(path: Path, error: str, wait_seconds: float) -> LedgerError:
         holder = "another task of this program"
     else:
         holder = "another process"
-    return LedgerError(
+    return LedgerHeldError(
         f"{holder} holds the ledger and did not let go within {wait_seconds:g} s",
         where=str(path),
         next_step="wait until it has finished, or end that process; what it has committed stays",

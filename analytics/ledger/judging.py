@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from analytics import records
 from analytics.errors import LedgerError
 from analytics.ledger.queries import answer, keep
 from analytics.parameters import Parameters
+from analytics.records import judge
 from analytics.records.mapped import CARRIED
 
 if TYPE_CHECKING:
@@ -143,7 +143,7 @@ def _judge(run: Run, table: Table, part: pl.DataFrame) -> Judged:
     load_id = part["settings_load"][0]
     settings = run.settings if load_id == run.load_id else settings_of(run.connection, load_id)
     text = part.drop("row_no", CARRIED, "feed_source", "settings_load").rename({"n": "row_no"})
-    return records.judge(table.name, text, loaded_on=run.loaded_on, settings=settings)
+    return judge(table.name, text, loaded_on=run.loaded_on, settings=settings)
 
 
 def settings_of(connection: duckdb.DuckDBPyConnection, load_id: int) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
 from analytics.ledger.answers import ledger_hash
-from analytics.ledger.connect import ledger_path, open_ledger
+from analytics.ledger.connect import LedgerHeldError, ledger_path, open_ledger
 from analytics.ledger.feeds import read_feed
 from analytics.ledger.journal import read_journal
 from analytics.ledger.load import WRITING
@@ -56,6 +56,7 @@ def rebuild(data_dir: Path, *, progress: Callable[[str], None] | None = None) ->
         )
     beside = data_dir / "rebuilding"
     with WRITING:
+        _refuse_if_held(data_dir)
         shutil.rmtree(beside, ignore_errors=True)
         with open_ledger(beside, write=True) as connection:
             for step in done:
@@ -64,6 +65,17 @@ def rebuild(data_dir: Path, *, progress: Callable[[str], None] | None = None) ->
             digest = ledger_hash(connection)
         _swap(data_dir, beside)
     return digest
+
+
+def _refuse_if_held(data_dir: Path) -> None:
+    if not ledger_path(data_dir).exists():
+        return
+    try:
+        open_ledger(data_dir, write=True).close()
+    except LedgerHeldError:
+        raise
+    except LedgerError:  # damaged, or of another version: what a rebuild is for
+        return
 
 
 def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[str, Any]) -> None:

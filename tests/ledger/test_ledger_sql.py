@@ -58,11 +58,9 @@ def parameters(name):
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory):
     """A ledger with the temporary tables a load leaves behind."""
-    from analytics.ledger import load as module
     from analytics.ledger.taking import Delivery, take
     from tests.ledger.feeds import CAR, LOADED_ON, feed
 
-    assert module
     data = tmp_path_factory.mktemp("data")
     put(data, repairs=[job(odometer="x"), job("18", action="polished up")])
     with open_ledger(data, write=True) as connection:

@@ -141,16 +141,16 @@ def test_the_newest_load_that_states_a_setting_wins(tmp_path):
 def test_nothing_is_loaded_when_rows_are_lost_on_the_way(tmp_path, monkeypatch):
     from dataclasses import replace
 
-    from analytics import records
+    from analytics.ledger import judging
 
     put(tmp_path, repairs=[job("1")])
-    judge = records.judge
+    judge = judging.judge
 
     def forgetful(*args, **named):
         found = judge(*args, **named)
         return replace(found, accepted=found.accepted.head(1))
 
-    monkeypatch.setattr(records, "judge", forgetful)
+    monkeypatch.setattr(judging, "judge", forgetful)
     with pytest.raises(LedgerError, match="does not add up"):
         put(tmp_path, repairs=[job("2"), job("3")])
     assert ask(tmp_path, "select record_id from repairs") == [("1",)]

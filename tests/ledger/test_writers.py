@@ -6,19 +6,24 @@ import subprocess
 import sys
 import threading
 import time
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
 from analytics.errors import LedgerError
-from analytics.ledger import doctor, open_ledger
+from analytics.ledger import doctor, open_ledger, rebuild
 from tests.ledger.feeds import ask, job, put
 
+rebuild_module = import_module("analytics.ledger.rebuild")
 ROOT = Path(__file__).resolve().parents[2]
 KILLS = 8
 
 HOLD = """
 import sys
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from analytics.ledger import open_ledger
 with open_ledger(Path(sys.argv[1]), write=sys.argv[2] == "write"):
@@ -28,6 +33,8 @@ with open_ledger(Path(sys.argv[1]), write=sys.argv[2] == "write"):
 
 LOAD = """
 import sys
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from analytics.ledger import load
 from tests.ledger.feeds import LOADED_ON, feed, job
@@ -90,6 +97,13 @@ def test_readers_do_not_hinder_each_other_but_a_writer(tmp_path, holder):
     assert ask(tmp_path, "select count(*) from repairs") == [(1,)]
     with pytest.raises(LedgerError, match=f"process {process.pid}"):
         open_ledger(tmp_path, write=True, wait_seconds=0)
+
+
+def test_a_held_ledger_is_not_built_again(tmp_path, holder, monkeypatch):
+    process = holder("write")
+    monkeypatch.setattr(rebuild_module, "open_ledger", partial(open_ledger, wait_seconds=0))
+    with pytest.raises(LedgerError, match=f"process {process.pid}"):
+        rebuild(tmp_path)
 
 
 def test_a_reader_within_the_same_process_waits_for_the_writer_too(tmp_path):
