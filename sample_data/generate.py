@@ -30,9 +30,9 @@ if TYPE_CHECKING:
     from sample_data.written import Job, Row
 
 DEFAULT_SEED = 2075
-"""Chosen among a few hundred: in this one the smallest planted truth, a dozen induced failures, stands clear of chance."""
+"""Chosen among a few hundred: here the smallest planted truth, a dozen induced failures, stands clear of chance."""
 LAST_DAY = date(2026, 11, 24)
-LEAST_CARS, LEAST_YEARS = 20, 10
+LEAST_CARS, LEAST_YEARS = 60, 10
 
 
 def generate(folder: Path, *, seed: int = DEFAULT_SEED, years: int = 14, cars_in_care: int = 160) -> Truth:
@@ -49,7 +49,7 @@ def generate(folder: Path, *, seed: int = DEFAULT_SEED, years: int = 14, cars_in
     years
         Length of the archive in years, at least 10; it ends on 24 November 2026.
     cars_in_care
-        Cars in care at any time, at least 20.
+        Cars in care at any time, at least 60.
 
     Returns
     -------

@@ -104,8 +104,10 @@ def _rolling(seed: int, car: Car, last: int, unit: str) -> tuple[Travel, int]:
     daily = _daily_km(Dice(seed, "swing", car.number), car, last, early)
     days = round(EARLY_YEARS * DAYS_PER_YEAR)
     daily[:days] *= early * days / DAYS_PER_YEAR / daily[:days].sum()
-    daily[days] += turns * full - daily[: middle - car.built + 1].sum()
-    return Travel(car.built, daily), middle
+    # half a km beyond, so that no rounding decides on which side of a winter's rest the drums turn
+    daily[days] += turns * full + 0.5 - daily[: middle - car.built + 1].sum()
+    travel = Travel(car.built, daily)
+    return travel, travel.day_of(turns * full)
 
 
 def _plain(dice: Dice, car: Car, travel: Travel, last: int) -> Instrument:

@@ -22,7 +22,8 @@ def privacy(played: Played, jobs: Sequence[Job]) -> dict[str, Any]:
     """Return the small cell, and the cell of component and series in which one owner has most of the orders.
 
     The collector's four cars are driven more and longer than the others of their series: of all cells with enough
-    cars to be published, the one in which their share of the orders comes nearest to 40 % is told.
+    cars to be published, the one in which their share of the orders comes nearest to 40 % is told; None where the
+    fleet is too small for any.
     """
     early = [
         career.car.vehicle_id
@@ -32,7 +33,7 @@ def privacy(played: Played, jobs: Sequence[Job]) -> dict[str, Any]:
     cells = [cell for code in components() if (cell := _cell(jobs, code)) and cell["cars"] >= LEAST_CARS]
     return {
         "small_cell": {"body": "coupe", "series": "S1", "serial_to": SMALL_CELL_LAST_SERIAL, "vehicles": early},
-        "dominant_owner": min(cells, key=lambda cell: abs(cell["share"] - WANTED_SHARE)),
+        "dominant_owner": min(cells, key=lambda cell: abs(cell["share"] - WANTED_SHARE), default=None),
     }
 
 
