@@ -122,7 +122,7 @@ def life_models(
     counts = {
         "failures": pl.Series(chosen.laws.failures),
         "units": pl.Series(_units(spells, by, rows)),
-        "unit_time": shown(_unit_time(rows)),
+        "unit_time": shown(_unit_time(spells, by, rows)),
     }
     said = {"basis": words(basis), "status": words(np.where(chosen.laws.units > 0, status, "too few"))}
     models = result_frame(rows.levels, None, {**counts, **columns, **said, **_family(chosen)})
@@ -226,9 +226,10 @@ def _family(chosen: ChosenLaws) -> dict[str, pl.Series]:
     return frame.select(pl.when("asked").then(pl.exclude("asked"))).to_dict()
 
 
-def _unit_time(rows: LifeSpells) -> NDArray[np.float64]:
-    watched = np.bincount(rows.group, weights=rows.exit - rows.entry, minlength=rows.groups)
-    return watched.astype(np.float64) * rows.yardstick
+def _unit_time(spells: pl.DataFrame, by: tuple[str, ...], rows: LifeSpells) -> NDArray[np.float64]:
+    """Add up what was watched in the spells' own unit, where whole days and km add up exactly."""
+    watched = (spells["exit"] - spells["entry"]).cast(pl.Float64).to_numpy()
+    return np.bincount(group_codes(spells, by)[1], weights=watched, minlength=rows.groups).astype(np.float64)
 
 
 def _units(spells: pl.DataFrame, by: tuple[str, ...], rows: LifeSpells) -> NDArray[np.int64]:
