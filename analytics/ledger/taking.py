@@ -82,12 +82,13 @@ def take(
     load_id = connection.sql("select coalesce(max(load_id), 0) + 1 from load").fetchall()[0][0]
     run = Run(connection, load_id, mapped.source, mapped.settings, delivery.loaded_on)
     known = not answer(connection, "loads", feed_hash=delivery.feed_hash).is_empty()
+    waiting = {table for (table,) in connection.sql(query("waiting")).fetchall()}
     connection.execute("create or replace temp table brought (row_key varchar)")
     for name, table in FEED.items():
         if name in mapped.tables and mapped.tables[name].height:
             say(f"{name}: {mapped.tables[name].height} rows")
             judge_table(run, table, mapped.tables[name])
-            _store(run, table)
+            _store(run, table, waiting)
     check_identity(answer(connection, "load_counts", load_id=load_id))
     report = _report(run, delivery)
     _write_load(run, report, delivery)
@@ -107,13 +108,14 @@ def insert_frame(connection: duckdb.DuckDBPyConnection, table: str, rows: pl.Dat
     connection.unregister("frame_in")
 
 
-def _store(run: Run, table: Table) -> None:
+def _store(run: Run, table: Table, waiting: set[str]) -> None:
     connection, load_id = run.connection, run.load_id
     named = {"table": table.name}
     blank = json.dumps(dict.fromkeys(FORMED_BY_MAPPING.get(table.name, ())))
     connection.execute(statement("insert", table), {"load_id": load_id})
-    keep(connection, "mended", "quarantine_mended", **named, blank=blank)
-    insert(connection, "quarantine_end", "quarantine_ended", **named, load_id=load_id, ended_at=now())
+    if table.name in waiting:
+        keep(connection, "mended", "quarantine_mended", **named, blank=blank)
+        insert(connection, "quarantine_end", "quarantine_ended", **named, load_id=load_id, ended_at=now())
     insert(connection, "quarantine_row", "quarantine_new", **named, load_id=load_id, key=list(table.key))
     insert(connection, "set_aside", "set_aside_new", **named, load_id=load_id)
     insert(connection, "load_file", "counted", **named, load_id=load_id)

@@ -1,5 +1,7 @@
 """The doctor: a healthy folder is told so; each loss and each change is found."""
 
+import shutil
+
 import duckdb
 import pytest
 
@@ -9,11 +11,17 @@ from analytics.ledger.feeds import feeds_dir
 from tests.ledger.feeds import CAR, job, put
 
 
+@pytest.fixture(scope="module")
+def healthy(tmp_path_factory):
+    data = tmp_path_factory.mktemp("healthy")
+    put(data, repairs=[job("1"), job("2"), job("3", action="polished up")])
+    put(data, vehicles=[CAR], repairs=[job("1", cost="5"), job("4", odometer="x")])
+    return data
+
+
 @pytest.fixture
-def data(tmp_path):
-    put(tmp_path, repairs=[job("1"), job("2"), job("3", action="polished up")])
-    put(tmp_path, vehicles=[CAR], repairs=[job("1", cost="5"), job("4", odometer="x")])
-    return tmp_path
+def data(healthy, tmp_path):
+    return shutil.copytree(healthy, tmp_path / "data")
 
 
 def wrong(data):

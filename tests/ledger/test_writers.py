@@ -18,7 +18,7 @@ from tests.ledger.feeds import ask, job, put
 
 rebuild_module = import_module("analytics.ledger.rebuild")
 ROOT = Path(__file__).resolve().parents[2]
-KILLS = 8
+KILLS = 6
 
 HOLD = """
 import sys
