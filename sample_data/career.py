@@ -138,7 +138,7 @@ class Career:
         line = self.bench.fault(kind, code, position, complained=True)
         line.came_for = "yes" if new else "no"
         self.answer(order, line, self.bench.action(code))
-        burst(self, order, line)
+        burst(order, line)
         if new:
             self.look_around(order, FOUND_ANYWAY)
 

@@ -75,7 +75,9 @@ def _forget_reasons(dice: Dice, jobs: Sequence[Job]) -> None:
     able: list[Row] = []
     for job in jobs:
         kept = next((row for _, row in job.pairs() if row["reason"] == "planned"), None)
-        able += [row for line, row in job.pairs() if line.kind in FORGETTABLE and row is not kept]
+        # beside a planned line a fault without a reason would read as renewed in passing
+        kinds = FORGETTABLE if kept is None else ("mate", "check")
+        able += [row for line, row in job.pairs() if line.kind in kinds and row is not kept]
     wanted = round(NO_REASON_SHARE * sum(len(job.rows) for job in jobs))
     for row in dice.shuffled(able)[:wanted]:
         row["reason"] = dice.pick(("", "not recorded"))

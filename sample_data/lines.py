@@ -29,7 +29,7 @@ OTHER_ACTION = {
 }
 ALWAYS_RENEWED = ("vpump", "vcheck", "wmot", "carb", "coil", "accumulator", "vact")
 SECOND_HAND = ("rad", "alt", "start", "lpump", "vres", "vsel", "wiper", "hfan")
-REMOVED_SHARE, REMOVED_SHARE_FLAP = 0.25, 0.5
+REMOVED_SHARE = 0.25
 INSTEAD_SHARE = 0.12
 HOURLY_RATE = 78
 USED_WEIGHT = 0.12
@@ -146,8 +146,7 @@ class Bench:
             return old.part_no
         found = fitting(line.code, line.true_position, self._car.series, self._car.serial)
         part_no = part_of_year(found, (opened - self._period.first) / 365.25, self._dice.uniform())
-        removed = REMOVED_SHARE_FLAP if line.code == "vact" else REMOVED_SHARE
-        if old.part_no and self._dice.chance(removed):
+        if old.part_no and self._dice.chance(REMOVED_SHARE):
             line.removed_part_no = old.part_no
         line.part_no, line.part_origin = part_no, self._origin(line.code, action)
         if part_no and line.part_origin in {"used", "reproduction"} and self._dice.chance(INSTEAD_SHARE):

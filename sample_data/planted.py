@@ -17,7 +17,7 @@ RETURN_SHARES = {"overhauled": 0.14, "exchanged": 0.04}
 RETURN_DAYS, RETURN_KM = 85, 1_400
 NO_FAULT_SHARE = 0.10
 INDUCED_SHARE, INDUCED_DAYS = 0.12, 118
-INDUCED_SHARE_OF_WATCHED = 0.15
+INDUCED_SHARE_OF_WATCHED = 0.155
 """So many of the tears that can be followed for 120 days, once per car, make the share of all tears."""
 CHECK_OVER_SHARE, CHECK_OVER_DAYS = 0.70, (11, 17)
 BROUGHT_SHARE = 0.20
@@ -98,11 +98,13 @@ def _check_over(career: Career, position: str, day: int) -> None:
     order.lines.append(career.bench.work(line, 0.2))
 
 
-def burst(career: Career, order: Order, line: Line) -> None:
+def burst(order: Order, line: Line) -> None:
     """Write the further lines that a job at the centre duct always makes, all of one repair."""
     if line.location != BURST_PLACE:
         return
-    for action in ("refitted", "cleaned", "adjusted", "refitted", "cleaned")[: career.dice.whole(3, 5)]:
+    # without chance: where a fault shows must change nothing that happens later
+    for action in ("refitted", "cleaned", "adjusted", "refitted", "cleaned")[: 3 + order.opened % 3]:
         more = Line("burst", line.code, line.true_position, line.position, line.location, came_for="no")
         more.action, more.reason, more.finding = action, line.reason, line.finding
-        order.lines.append(career.bench.work(more, 0.15))
+        more.labour_minutes, more.cost = 20, 26
+        order.lines.append(more)
