@@ -6,16 +6,10 @@ import os
 import socket
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from dashboards import FOLDER, theme
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from starlette.routing import BaseRoute
 
 HOST = "127.0.0.1"
 FIRST_PORT = 8520
@@ -38,7 +32,7 @@ def free_port(first: int = FIRST_PORT) -> int:
     raise OSError(f"no port is free from {first} to {first + PORTS - 1}; close a running dashboard")
 
 
-def serve(data_dir: Path, port: int | None = None, routes: Sequence[BaseRoute] = ()) -> None:
+def serve(data_dir: Path, port: int | None = None) -> None:
     """Serve the dashboard until it is stopped.
 
     Parameters
@@ -47,8 +41,6 @@ def serve(data_dir: Path, port: int | None = None, routes: Sequence[BaseRoute] =
         Data folder whose newest snapshot is shown.
     port
         Port to use, None = the first free one from 8520.
-    routes
-        Further addresses to answer, beside the pages.
 
     Raises
     ------
@@ -57,7 +49,7 @@ def serve(data_dir: Path, port: int | None = None, routes: Sequence[BaseRoute] =
     """
     chosen = free_port() if port is None else port
     os.environ[FOLDER] = str(data_dir)
-    app = st.App(APP, routes=list(routes))
+    app = st.App(APP)
     settings = {
         **theme.options(),
         "server.address": HOST,

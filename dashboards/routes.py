@@ -25,7 +25,7 @@ NAMES = {
 def pages(first: str = FIRST) -> dict[str, Page]:
     """Return every page by its address."""
     # pages lead to each other, so none can be imported before all are
-    from dashboards.pages import in_short, lasting, one_car, shelf, where
+    from dashboards.questions import in_short, lasting, one_car, shelf, where
 
     render = {
         "in-short": in_short.render,

@@ -122,6 +122,8 @@ def _main_lives(models: pl.DataFrame) -> list[Row]:
 def _life(row: Row, state: words.State, needed: int) -> Standing | None:
     name = words.first_up(row["component"] if row["level"] == "all" else f"{row['component']}, {row['level']}")
     choices = {"component": row["component"]}
+    if row["level"] != "all":
+        choices |= {"grouping": life.GROUPINGS[row["grouping"]], "level": row["level"]}
     why = f"{words.count(row['failures'], 'failure')} among {words.count(row['units'], 'part')}"
     if state in ("ink", "pencil"):
         if None in (row["life50"], row["life50_lower"], row["life50_upper"]):

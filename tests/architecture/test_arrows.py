@@ -97,5 +97,5 @@ def test_dashboards_read_snapshots_only():
 def test_charts_know_no_streamlit_and_pages_no_sql():
     for path in (ROOT / "dashboards" / "charts").rglob("*.py"):
         assert "streamlit" not in " ".join(imports(path)), path.name
-    for path in (ROOT / "dashboards" / "pages").rglob("*.py"):
+    for path in (ROOT / "dashboards" / "questions").rglob("*.py"):
         assert not re.search(r"\bselect\b.+\bfrom\b", path.read_text(encoding="utf-8"), re.I), path.name

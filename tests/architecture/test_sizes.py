@@ -9,7 +9,7 @@ ROOT = Path(__file__).resolve().parents[2]
 SOURCES = sorted(
     path for top in ("analytics", "dashboards", "sample_data", "tests") for path in (ROOT / top).rglob("*.py")
 )
-PAGES = sorted((ROOT / "dashboards" / "pages").glob("*.py"))
+PAGES = sorted((ROOT / "dashboards" / "questions").glob("*.py"))
 QUERIES = sorted(ROOT.glob("analytics/**/*.sql"))
 TOP = {"README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "pyproject.toml"}
 TOP |= {"requirements.txt", "requirements-test.txt"}

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 
 import pytest
 
-from dashboards.launch import HOST, free_port
+from dashboards.launch import APP, HOST, free_port
 
 SERVE = """
 from pathlib import Path
@@ -76,3 +76,8 @@ def _open(host, port):
     with socket.socket() as probe:
         probe.settimeout(1)
         return probe.connect_ex((host, port)) == 0
+
+
+def test_no_folder_named_pages_stands_beside_the_app():
+    """Streamlit would take it for its own pages, and a visitor's first deep link would end on an empty page."""
+    assert not (APP.parent / "pages").exists()

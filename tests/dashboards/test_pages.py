@@ -7,7 +7,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboards import data
 from dashboards.answers.short import standing
-from tests.dashboards.pages import APP, PAGES, drawings, opened, said
+from tests.dashboards.visits import APP, PAGES, drawings, opened, said
 
 HOLES = re.compile(r"\b(nan|NaN|None|null|inf|Infinity|Traceback)\b")
 

@@ -1,1 +1,0 @@
-"""One question per page, each a function ``render()``."""
