@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+from scipy.special import gamma, gammaincc
 
 CELLS = 49
 HALF = math.log(12 / 0.25) / (CELLS - 1) / 2
@@ -27,13 +28,32 @@ def log_likelihood(units, shape, life):
     return total
 
 
-def posterior_points(units, value, shares):
+def equilibrium_log_likelihood(units, shape, life):
+    """Sum over units of unknown age in cars of unknown age: the residual law of endless renewals."""
+
+    def beyond(time):
+        return gammaincc(1 / shape, (time / life) ** shape)
+
+    total = 0.0
+    for entry, leave, event, lower in units:
+        if not event:
+            likelihood = beyond(leave)
+        elif lower is None:
+            likelihood = np.exp(-((leave / life) ** shape)) / (life * gamma(1 + 1 / shape))
+        else:
+            likelihood = beyond(lower) - beyond(leave)
+        total = total + np.log(np.maximum(likelihood, 1e-280)) - np.log(np.maximum(beyond(entry), 1e-280))
+    return total
+
+
+def posterior_points(units, value, shares, unknown=()):
     """Points of ``value(shape, life)`` where the prior is normal in log shape and flat in log median life."""
-    longest = max(leave for _, leave, _, _ in units)
+    longest = max(leave for _, leave, _, _ in [*units, *unknown])
     median = longest * np.exp(np.linspace(-4.0, 8.0, 1201))
     shape, median = SHAPES[:, None], median[None, :]
     life = median * math.log(2) ** (-1 / shape)
-    weight = log_likelihood(units, shape, life) - 0.5 * ((np.log(shape) - LOG_MEAN) / SPREAD) ** 2
+    weight = log_likelihood(units, shape, life) + equilibrium_log_likelihood(unknown, shape, life)
+    weight = weight - 0.5 * ((np.log(shape) - LOG_MEAN) / SPREAD) ** 2
     weight = np.exp(weight - weight.max()).ravel()
     values = np.broadcast_to(value(shape, life), (SHAPES.size, median.size)).ravel()
     order = np.argsort(values)

@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+import polars as pl
 import pytest
 from numpy.testing import assert_allclose
 
@@ -49,6 +50,37 @@ def test_survival_agrees(fleet):
     for age, survival, lower, upper in result.select("time", "survival", "lower", "upper").iter_rows():
         points = posterior_points(FLEETS[fleet], lambda b, life, t=age: np.exp(-((t / life) ** b)), SHARES)
         assert_allclose([lower, survival, upper], points, atol=0.004)
+
+
+def test_units_of_unknown_age_agree_exact_silent_and_after_a_lay_up():
+    known = [(0, 4, 1, None), (1, 8, 1, None), (0, 7, 0, None), (0, 6, 1, 4)]
+    unknown = [
+        (0, 2, 1, None),
+        (0, 5, 0, None),
+        (3, 7, 1, None),
+        (2, 6, 0, None),
+        (0, 5, 1, 3),
+        (0, 3, 1, 0),
+        (1, 9, 1, 6),
+    ]
+    both = frame([*known, *unknown]).with_columns(
+        age_known=pl.Series([True] * len(known) + [False] * len(unknown)), vehicle_age=pl.lit(None, pl.Float64)
+    )
+    result = life_posterior(both).row(0, named=True)
+    for name, failed in {"life10": 0.1, "life50": 0.5}.items():
+        points = posterior_points(known, lives(failed), SHARES, unknown)
+        assert_allclose([result[name + side] for side in ("_lower", "", "_upper")], points, rtol=0.015, err_msg=name)
+
+
+@pytest.mark.parametrize("factor", [1e-3, 365.25, 1e6])
+def test_another_unit_of_time_changes_the_times_only(factor):
+    known = frame(FLEETS["nine failures"]).with_columns(age_known=pl.lit(value=True), vehicle_age=pl.lit(30.0))
+    both = pl.concat([known, known.with_columns(age_known=pl.lit(value=False), entry=pl.lit(0.0))])
+    scaled = both.with_columns(pl.col("entry", "exit", "exit_lower", "vehicle_age") * factor)
+    here, there = (life_posterior(table).row(0, named=True) for table in (both, scaled))
+    for name in ("life10_lower", "life50", "life_upper"):
+        assert_allclose(there[name], here[name] * factor, rtol=1e-6)
+    assert_allclose(there["shape"], here["shape"], rtol=1e-6)
 
 
 def test_the_bound_without_failure_agrees():
