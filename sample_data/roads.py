@@ -114,7 +114,9 @@ def _plain(dice: Dice, car: Car, travel: Travel, last: int) -> Instrument:
     unit = "mi" if dice.chance(MILES_SHARE) else "km"
     full = 100_000 * _km_per(unit)
     same = travel.km(car.joined - 1) // full == travel.km(min(car.leaves, last) + 30) // full
-    return Instrument("plain", unit, 5 if same and dice.chance(0.5) else 6, 0, 0, dice.chance(0.85))
+    digits = 5 if same and dice.chance(0.5) else 6
+    # miles without a word beside them could not be told from km by anyone
+    return Instrument("plain", unit, digits, 0, 0, labelled=unit == "mi" or dice.chance(0.85))
 
 
 def odometer_kinds(dice: Dice, cars: Sequence[Car], period: Period) -> dict[int, str]:
@@ -149,5 +151,6 @@ def road(seed: int, car: Car, period: Period, kind: str) -> tuple[Travel, Instru
     if kind == "instrument changed":
         return travel, Instrument(kind, unit, 6, middle, dice.pick((0, 0, 0, 23_410, 41_877)), labelled=True)
     if kind == "unit switched":
-        return travel, Instrument(kind, unit, 6, middle, 0, labelled=dice.chance(0.5))
+        labelled = dice.chance(0.5)
+        return travel, Instrument(kind, unit if labelled else "km", 6, middle, 0, labelled)
     return travel, _plain(dice, car, travel, last)

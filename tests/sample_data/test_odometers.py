@@ -92,3 +92,13 @@ def test_an_instrument_reads_what_the_road_says():
     assert rolled.reading(road, 700_999) == (0, "km")
     changed = Instrument("instrument changed", "km", 6, 700_500, 23_410, labelled=False)
     assert changed.reading(road, 700_501) == (23_510, "")
+
+
+def test_no_figure_in_miles_goes_without_a_word_but_after_a_planted_switch(by_kind):
+    for kind in ("plain", "rolled over", "instrument changed"):
+        for car, read in by_kind[kind]:
+            assert len({unit for _, _, unit in read}) <= 1, car.vehicle_id
+    silent = [(car, read) for car, read in by_kind["unit switched"] if not any(unit for _, _, unit in read)]
+    assert len(silent) > 10
+    for car, read in silent:
+        assert read[0][1] == pytest.approx(car.km_at_joining, rel=0.02, abs=3_000), car.vehicle_id
