@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import polars as pl
 import streamlit as st
 
 from dashboards.answers.curves import UNITS
@@ -13,8 +14,6 @@ from dashboards.words import plain, reach
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-
-    import polars as pl
 
 
 def one_of(
@@ -67,6 +66,8 @@ def component(models: pl.DataFrame) -> str:
     """Choose a component; the one with most failures comes first."""
     names = models["component"].unique().sort().to_list()
     most = models.sort("failures", "component", descending=[True, False])["component"][0]
+    if len(names) == 1:
+        st.markdown(f"Component: **{plain(names[0])}**")
     return one_of("component", "Component", names, first=most)
 
 
@@ -86,8 +87,9 @@ def grouping(models: pl.DataFrame) -> str:
 
 
 def level(models: pl.DataFrame) -> str:
-    """Choose one level of a grouping; the one with most failures comes first."""
-    ranked = models.sort("failures", "level", descending=[True, False])
+    """Choose one level of a grouping; rule 33's own come first, then most failures, what nobody told last."""
+    untold = pl.col("level") == "unknown"
+    ranked = models.sort(untold, ~pl.col("default_grouping"), -pl.col("failures"), "level")
     return one_of("level", "Which", ranked["level"].to_list())
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
+import polars as pl
 import streamlit as st
 
 from dashboards import routes, theme
+from dashboards.answers.said import NO_SLOT
 from dashboards.cautions import cautions
 from dashboards.charts.sheet import PICK
 from dashboards.words import day, plain
@@ -15,7 +17,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import altair as alt
-    import polars as pl
 
     from analytics.errors import SnapshotError
     from dashboards.data import Snapshot
@@ -92,7 +93,10 @@ def records(key: str, frame: pl.DataFrame, chosen: Sequence[str] = (), *, field:
 
 
 def table(key: str, frame: pl.DataFrame, told: str) -> None:
-    """Show rows; what is not known stays empty."""
+    """Show rows; what is not known, and a slot that has no name, stays empty."""
+    if "position" in frame.columns:
+        named = pl.when(~pl.col("position").is_in(NO_SLOT)).then("position")
+        frame = frame.with_columns(position=named)
     st.dataframe(
         frame,
         hide_index=True,

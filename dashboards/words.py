@@ -69,6 +69,11 @@ def first_up(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def lower_first(text: str) -> str:
+    """Go on with this text after a colon."""
+    return text[:1].lower() + text[1:]
+
+
 def day(on: date) -> str:
     """Write a day for a sentence: 24 Nov 2026."""
     return f"{on.day} {MONTHS[on.month - 1]} {on.year}"

@@ -84,14 +84,16 @@ def with_labels(bars: pl.DataFrame) -> pl.DataFrame:
     return bars.with_columns(label=pl.Series(labels, dtype=pl.String))
 
 
-def busy_first(bars: pl.DataFrame, marks: pl.DataFrame, *, every: bool) -> pl.DataFrame:
-    """Return the places with something recorded, most first; all places if asked."""
+def busy_first(bars: pl.DataFrame, marks: pl.DataFrame, most: int | None = None) -> pl.DataFrame:
+    """Return the places with something recorded, most first, at most so many."""
     counted = marks.group_by("lane").agg(marks=pl.len())
     ranked = bars.join(counted, on="lane", how="left").with_columns(pl.col("marks").fill_null(0))
-    kept = ranked if every else ranked.filter(pl.col("marks") > 0)
-    return kept.sort(
+    kept = ranked.filter(pl.col("marks") > 0)
+    ordered = kept.sort(
         "marks", "component", "position", "start", descending=[True, False, False, False], nulls_last=False
     )
+    lanes = ordered["lane"].unique(maintain_order=True).head(most or ordered.height)
+    return ordered.filter(pl.col("lane").is_in(lanes.to_list()))
 
 
 def visit_days(records: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
@@ -104,14 +106,14 @@ def visit_days(records: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
 def car_answer(car: Row, marks: pl.DataFrame, bars: pl.DataFrame, until: date) -> Said:
     """Tell the car's story in one sentence."""
     failed = marks.filter(pl.col("kind") == "failed")
-    failures = failed.select("lane", "on").unique().height
-    facts = [f"**{words.count(failures, 'failure')}**", words.count(car["visits"], "visit")]
+    faults = failed.select("lane", "on").unique().height
+    facts = [f"**{words.count(faults, 'fault')}**", words.count(car["visits"], "visit")]
     line = words.evidence("ink", facts, until)
     if car["first_seen"] == car["last_seen"]:
         told = f"First seen on {words.day(car['first_seen'])}; nothing to compare yet."
         return Said("blank", told, words.evidence("blank", facts, until))
     span = words.reach((car["last_seen"] - car["first_seen"]).days, "age")
-    told = f"{words.first_up(words.count(failures, 'failure'))} in {span} of watching"
+    told = f"{words.first_up(words.count(faults, 'fault'))} in {span} of watching"
     renewed = (
         bars.filter(pl.col("start").is_not_null())
         .group_by("component", "position")

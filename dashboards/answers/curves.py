@@ -23,6 +23,10 @@ COLUMN_OF = {"variant": "variant", "part_origin": "part_origin", "series": "seri
 
 def of_group(spells: pl.DataFrame, records: pl.DataFrame, grouping: str, level: str) -> pl.DataFrame:
     """Return the spells that belong to one level of a grouping."""
+    if grouping == "variant" and "variant_told_by" in spells.columns:
+        # a number read off a part when it came out is known of dead parts only, so it makes no group of parts
+        told = pl.col("variant_told_by").is_in(["fitting", "factory"])
+        return spells.filter(pl.when(told).then("variant").otherwise(pl.lit("unknown")) == level)
     if grouping in COLUMN_OF:
         return spells.filter(pl.col(COLUMN_OF[grouping]) == level)
     if grouping == "action":

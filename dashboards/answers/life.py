@@ -42,7 +42,7 @@ def state_of(model: Row, needed: int = OWN_FAILURES) -> State:
 def noun(grouping: str, level: str) -> str:
     """Name the parts a sentence is about: of 20 ..."""
     named = {
-        "variant": f"of {level}",
+        "variant": "parts of unknown design" if level == "unknown" else f"of {level}",
         "series": f"on {level}",
         "position": f"at {level}",
         "part_origin": f"parts of origin “{level}”",

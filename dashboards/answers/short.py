@@ -7,29 +7,37 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
-from dashboards.answers import life, places, shelf
+from dashboards.answers import designs, life, places, shelf
 from dashboards.answers.said import Row, Standing, place_of
 
 if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
 MOST = 7
-MOST_OF: dict[words.State, int] = {"ink": 2, "pencil": 1, "one-sided": 1, "blank": 1}
-"""Lives told of each state; three of the thin ones where nothing else stands out."""
+GROUP = ("component", "grouping", "level", "scale")
+LIFE_KINDS = (("ink",), ("pencil",), ("one-sided", "blank"))
 
 SURE_TREND = 0.05
 
 
 def standing(snapshot: Snapshot) -> list[Standing]:
-    """Return at most seven sentences, what can be acted on first."""
-    found = [
-        *_orders(snapshot)[:2],
-        *_found_and_left(snapshot)[:1],
-        *_hot_places(snapshot)[:2],
-        *_trends(snapshot)[:1],
+    """Return at most seven sentences, what can be acted on first; of one kind two only where there is room."""
+    kinds = [
+        _orders(snapshot),
+        _found_and_left(snapshot),
+        _hot_places(snapshot),
+        _designs(snapshot),
+        _trends(snapshot),
         *_lives(snapshot),
     ]
-    return found[:MOST]
+    thin = not any(kinds[:-2])
+    room = MOST - sum(bool(kind) for kind in kinds)
+    told = []
+    for kind in kinds:
+        extra = min(max(room, 0), len(kind) - 1, 2 if thin else 1) if kind else 0
+        room -= extra
+        told += kind[: 1 + extra]
+    return told[:MOST]
 
 
 def _orders(snapshot: Snapshot) -> list[Standing]:
@@ -96,16 +104,39 @@ def _trends(snapshot: Snapshot) -> list[Standing]:
     return told
 
 
-def _lives(snapshot: Snapshot) -> list[Standing]:
-    """Return components in ink, one in pencil, and what is too thin; never a life of a safety-critical part."""
+def _designs(snapshot: Snapshot) -> list[Standing]:
+    """Return designs whose curves lie apart, the widest difference first."""
+    needed = snapshot.number("own_failures", life.OWN_FAILURES)
+    models = snapshot.rows("life_model", scale="age").filter(~pl.col("safety_critical"))
+    told = []
+    for of_one in models.partition_by("component", maintain_order=True):
+        two = designs.pair(of_one, needed)
+        curves = [snapshot.rows("life_survival", **{name: row[name] for name in GROUP}) for row in two]
+        found = designs.widest(*(c.select("time", "survival", "lower", "upper") for c in curves)) if two else None
+        if found:
+            told.append((abs(found[0]["survival"] - found[1]["survival"]), _design(two, found)))
+    return [line for _, line in sorted(told, key=lambda pair: -pair[0])]
+
+
+def _design(two: list[Row], at: tuple[Row, Row]) -> Standing:
+    better, worse = sorted(((row["level"], here["survival"]) for row, here in zip(two, at, strict=True)), key=_worth)
+    when = words.reach(at[0]["time"], "age")
+    sentence = f"{words.first_up(two[0]['component'])}: {words.lower_first(words.still_work(when, better, worse))}"
+    failures = " and ".join(words.whole(row["failures"]) for row in two)
+    why = f"{failures} failures among {words.count(sum(row['units'] for row in two), 'part')}"
+    return Standing("ink", sentence, why, "lasting", {"component": two[0]["component"]})
+
+
+def _worth(named: tuple[str, float]) -> float:
+    return -named[1]
+
+
+def _lives(snapshot: Snapshot) -> list[list[Standing]]:
+    """Return components in ink, in pencil, and too thin; never a life of a safety-critical part."""
     needed = snapshot.number("own_failures", life.OWN_FAILURES)
     rows = _main_lives(snapshot.rows("life_model"))
-    told: list[Standing] = []
-    for state, most in MOST_OF.items():
-        known = [row for row in rows if life.state_of(row, needed) == state]
-        lines = [line for line in (_life(row, state, needed) for row in known) if line]
-        told += lines[: most if told or state == "ink" else 3]
-    return told
+    lines = [[line for row in rows if (line := _life(row, needed)) and line.state in kind] for kind in LIFE_KINDS]
+    return [lines[0], lines[1], lines[2]]
 
 
 def _main_lives(models: pl.DataFrame) -> list[Row]:
@@ -119,7 +150,8 @@ def _main_lives(models: pl.DataFrame) -> list[Row]:
     return list(ranked.iter_rows(named=True))
 
 
-def _life(row: Row, state: words.State, needed: int) -> Standing | None:
+def _life(row: Row, needed: int) -> Standing | None:
+    state = life.state_of(row, needed)
     name = words.first_up(row["component"] if row["level"] == "all" else f"{row['component']}, {row['level']}")
     choices = {"component": row["component"]}
     if row["level"] != "all":

@@ -8,6 +8,7 @@ import polars as pl
 from dashboards.charts.sheet import role, sheet, words_on_sheet
 
 SAID = "parts needed before the delivery after this one"
+MOST_PILES = 28
 LOOKS = (("shelf", "circle", True), ("order", "square", False), ("short", "diamond", True))
 
 
@@ -16,27 +17,28 @@ def shelf_outlook(need: pl.DataFrame, *, held: float | None, order: int) -> alt.
 
     `need`: column need, one row per outlook. Without a stock count (`held` None) there are no fences.
     """
-    marks = zones(need, held=held, order=order)
-    most, tallest = int(marks["need"].to_numpy().max()), int(marks["pile"].to_numpy().max())
-    end = max(most, (held or 0) + order) + 1.5
+    end = max(int(need["need"].to_numpy().max()), (held or 0) + order) + 1.5
+    wide = max(1.0, end / MOST_PILES)
+    marks = piled(zones(need, held=held, order=order), wide)
+    tallest = int(marks["pile"].to_numpy().max())
     top = max(tallest + 1.5, 4.4)
     x = alt.X(
-        "need:Q",
+        "at:Q",
         title=SAID,
         scale=alt.Scale(domain=[-0.5, end], nice=False),
         axis=alt.Axis(tickMinStep=1, tickCount=8, format="d"),
     )
     y = alt.Y("pile:Q", axis=None, scale=alt.Scale(domain=[0, top], nice=False))
-    layers = [] if held is None else _fences(held, order, top)
+    layers = [] if held is None else _fences(held, order, top, end)
     for zone, shape, filled in LOOKS:
         part = marks.filter(pl.col("zone") == zone)
         if part.height:
-            layers.append(_marks(part, x, y, shape, filled=filled, across=end + 0.5))
+            layers.append(_marks(part, x, y, shape, filled=filled, across=(end + 0.5) / wide))
     return sheet(*layers, height=270, title="Twenty equally likely outlooks, one mark each")
 
 
 def zones(need: pl.DataFrame, *, held: float | None, order: int) -> pl.DataFrame:
-    """Say of each outlook who covers it: the shelf, the order, or nobody; and stack equal ones."""
+    """Say of each outlook who covers it: the shelf, the order, or nobody."""
     covered = pl.lit(float("inf")) if held is None else pl.lit(float(held))
     zone = (
         pl.when(pl.col("need") <= covered)
@@ -45,7 +47,24 @@ def zones(need: pl.DataFrame, *, held: float | None, order: int) -> pl.DataFrame
         .then(pl.lit("order"))
         .otherwise(pl.lit("short"))
     )
-    return need.sort("need").with_columns(pile=pl.int_range(1, pl.len() + 1).over("need"), zone=zone)
+    return need.sort("need").with_columns(zone=zone)
+
+
+def piled(marks: pl.DataFrame, wide: float) -> pl.DataFrame:
+    """Stack outlooks that lie within one mark's width of each other and in one zone, at their mean.
+
+    Adds columns at and pile (1 = lowest).
+    """
+    piles: list[list[int]] = []
+    last = (-1.0, "")
+    for need, zone in marks.select("need", "zone").iter_rows():  # twenty of them
+        if zone != last[1] or need - last[0] >= wide:
+            piles.append([])
+            last = (float(need), zone)
+        piles[-1].append(need)
+    at = [sum(pile) / len(pile) for pile in piles for _ in pile]
+    high = [k for pile in piles for k in range(1, len(pile) + 1)]
+    return marks.with_columns(at=pl.Series(at, dtype=pl.Float64), pile=pl.Series(high, dtype=pl.Int64))
 
 
 def _marks(part: pl.DataFrame, x: alt.X, y: alt.Y, shape: str, *, filled: bool, across: float) -> alt.Chart:
@@ -63,7 +82,7 @@ def _marks(part: pl.DataFrame, x: alt.X, y: alt.Y, shape: str, *, filled: bool, 
     return drawn
 
 
-def _fences(held: float, order: int, top: float) -> list[alt.Chart]:
+def _fences(held: float, order: int, top: float, end: float) -> list[alt.Chart]:
     rows = [(-0.5, held + 0.5, f"can be counted on: {held:g}", 0.20, top - 0.1)]
     if order:
         rows.append((held + 0.5, held + order + 0.5, f"with {order} ordered: {held + order:g}", 0.09, top - 0.62))
@@ -74,7 +93,7 @@ def _fences(held: float, order: int, top: float) -> list[alt.Chart]:
         shade = alt.Chart(frame).mark_rect(opacity=tint, tooltip=None)
         fence = alt.Chart(frame).mark_rule(strokeWidth=2.5, tooltip=None)
         said = alt.Chart(frame).encode(x=right, y=alt.Y("high:Q", axis=None), text="words:N")
-        narrow = b < 3
+        narrow = b < end / 3
         layers += [
             shade.encode(x=left, x2="b:Q", color=role("petrol")),
             fence.encode(x=right, color=role("ink")),

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import altair as alt
 import polars as pl
 
+from dashboards.charts.ranked import chance
 from dashboards.charts.sheet import pick, role, sheet, words_on_sheet
 
 X = alt.X("x:Q", axis=None, scale=alt.Scale(domain=[-0.02, 1.02], nice=False))
 Y = alt.Y("y:Q", axis=None, scale=alt.Scale(domain=[1.02, -0.02], nice=False))
 TITLES = {"above": "Seen from above", "below": "Looking through the floor"}
-MOST_AREA = 3400
+MOST_AREA = 2800
+NAMED = 3
+MIDDLE = (0.36, 0.64)
 Box = tuple[float, float, float, float]
 
 BODY: list[Box] = [(0.10, 0.0, 0.90, 1.0)]
@@ -80,16 +83,24 @@ def _rings(frame: pl.DataFrame, most: float) -> list[alt.Chart]:
 
 
 def _names(sure: pl.DataFrame) -> list[alt.Chart]:
-    said = sure.with_columns(facts=pl.format("{} seen, {} by chance", "observed", pl.col("expected").round(1)))
+    """Name the surest places: beside a place near a side of the car, below one in its middle."""
+    said = sure.head(NAMED).with_columns(facts=pl.format("{} seen, {} by chance", "observed", chance()))
+    left, right = said.filter(pl.col("x") < MIDDLE[0]), said.filter(pl.col("x") > MIDDLE[1])
+    middle = said.filter(pl.col("x").is_between(*MIDDLE))
+    return [
+        *_written(left, "left", 26, -9),
+        *_written(right, "right", -26, -9),
+        *_written(middle, "center", 0, 26),
+    ]
+
+
+def _written(part: pl.DataFrame, align: Literal["left", "right", "center"], dx: int, dy: int) -> list[alt.Chart]:
+    if part.is_empty():
+        return []
     layers = []
-    for frame, align, dx in (
-        (said.filter(pl.col("x") < 0.6), "left", 24),
-        (said.filter(pl.col("x") >= 0.6), "right", -24),
-    ):
-        if frame.height:
-            for dy, field, weight in ((-9, "label", 600), (9, "facts", 400)):
-                base = alt.Chart(frame).encode(x=X, y=Y, text=f"{field}:N")
-                layers += words_on_sheet(base, align=align, dx=dx, dy=dy, fontWeight=weight, limit=170)
+    for below, field, weight in ((0, "label", 600), (18, "facts", 400)):
+        base = alt.Chart(part).encode(x=X, y=Y, text=f"{field}:N")
+        layers += words_on_sheet(base, align=align, dx=dx, dy=dy + below, fontWeight=weight, limit=190)
     return layers
 
 

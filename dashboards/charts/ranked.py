@@ -19,14 +19,14 @@ def ranked_places(frame: pl.DataFrame) -> alt.LayerChart:
     rows = frame.with_columns(
         row=pl.col("location"),
         zero=pl.lit(0.0),
-        facts=pl.format("{} seen · {} by chance · {} cars", "observed", pl.col("expected").round(1), "vehicles"),
+        facts=pl.format("{} seen · {} by chance · {} cars", "observed", chance(), "vehicles"),
     )
     scale = alt.Scale(type="log", domain=list(SHOWN), nice=False, clamp=True)
     axis = alt.Axis(values=[0.25, 0.5, 1, 2, 4, 8], format="~r")
     x, y = alt.X("shown:Q", title=SAID, scale=scale, axis=axis), row_y(rows["row"].to_list())
-    chance = alt.Chart(pl.DataFrame({"shown": [1.0]})).mark_rule(strokeWidth=1.5, tooltip=None)
+    even = alt.Chart(pl.DataFrame({"shown": [1.0]})).mark_rule(strokeWidth=1.5, tooltip=None)
     sure, calm = rows.filter(pl.col("sure")), rows.filter(~pl.col("sure"))
-    layers = [chance.encode(x=x, color=role("ink"))]
+    layers = [even.encode(x=x, color=role("ink"))]
     if calm.height:
         layers += [_bar(calm, y, "pencil", 3), _open(calm, x, y), *_label(calm, y, 400)]
     if sure.height:
@@ -38,6 +38,18 @@ def ranked_places(frame: pl.DataFrame) -> alt.LayerChart:
         *words_on_sheet(facts, colour="pencil", align="right", dy=-12, fontSize=13),
         target.encode(x=alt.value(0), x2=alt.value(alt.expr("width")), y=y).add_params(pick("location")),
         height=rows_high(rows.height),
+    )
+
+
+def chance() -> pl.Expr:
+    """Write the number that chance gives: 4.3, 62."""
+    expected = pl.col("expected")
+    return (
+        pl.when(expected < 10)
+        .then(expected.round(1))
+        .otherwise(expected.round(0))
+        .cast(pl.String)
+        .str.strip_suffix(".0")
     )
 
 

@@ -25,7 +25,7 @@ def slots_over_time(frame: pl.DataFrame, *, focus: str, unit: str) -> alt.LayerC
         "time:Q",
         title=said,
         axis=alt.Axis(tickCount=6, format="~r"),
-        scale=alt.Scale(domain=[start, end + span * 0.36], nice=False),
+        scale=alt.Scale(domain=[start, start + span], nice=False),
     )
     y = alt.Y(
         "mcf:Q",
@@ -39,11 +39,11 @@ def slots_over_time(frame: pl.DataFrame, *, focus: str, unit: str) -> alt.LayerC
     if rest.height:
         layers.append(others.encode(x=x, y=y, detail="level:N", color=role("pencil")))
     layers.append(chosen.encode(x=x, y=y, color=role("petrol")))
-    names = _names(frame, reach, end + span * 0.03)
+    names = _names(frame, reach)
     return sheet(*layers, *_tags(names, said, focus), height=360, title="Failures so far per 10 cars")
 
 
-def _names(frame: pl.DataFrame, reach: float, side: float) -> pl.DataFrame:
+def _names(frame: pl.DataFrame, reach: float) -> pl.DataFrame:
     """Place the names right of the data, pushed apart so that none covers another."""
     ends = frame.sort("time").group_by("level", maintain_order=True).last().sort("mcf", "level")
     at, places = -1e9, []
@@ -52,13 +52,12 @@ def _names(frame: pl.DataFrame, reach: float, side: float) -> pl.DataFrame:
         places.append(at)
     return ends.with_columns(
         at=pl.Series(places, dtype=pl.Float64),
-        side=pl.lit(side),
         words=pl.format("{} · {}", "label", "failures"),
     )
 
 
 def _tags(names: pl.DataFrame, said: str, focus: str) -> list[alt.Chart]:
-    side = alt.X("side:Q", title=said)
+    side = alt.value(alt.expr("width + 14"))
     height = alt.Y("at:Q", title=None)
     layers = []
     for frame, colour, weight in (
@@ -67,16 +66,18 @@ def _tags(names: pl.DataFrame, said: str, focus: str) -> list[alt.Chart]:
     ):
         if frame.height:
             base = alt.Chart(frame).encode(x=side, y=height, text="words:N")
-            layers += words_on_sheet(
-                base, colour=colour, align="left", dx=7, fontWeight=weight, limit=alt.expr("width * 0.25")
-            )
+            layers += words_on_sheet(base, colour=colour, align="left", dx=4, fontWeight=weight, limit=150)
     leader = alt.Chart(names).mark_rule(strokeDash=[1, 3], tooltip=None)
     target = alt.Chart(names).mark_point(shape="square", size=900, opacity=0, filled=True, xOffset=40)
     told = [alt.Tooltip("label:N", title="slot"), alt.Tooltip("failures:Q")]
     return [
         *layers,
         leader.encode(
-            x=alt.X("time:Q", title=said), x2="side:Q", y=alt.Y("mcf:Q", title=None), y2="at:Q", color=role("pencil")
+            x=alt.X("time:Q", title=said),
+            x2=alt.value(alt.expr("width + 12")),
+            y=alt.Y("mcf:Q", title=None),
+            y2="at:Q",
+            color=role("pencil"),
         ),
         target.encode(x=side, y=height, tooltip=told).add_params(pick("level")),
     ]

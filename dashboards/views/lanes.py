@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from dashboards.answers.said import Row
     from dashboards.data import Snapshot
 
+MOST_LANES = 12
 KEY = (
-    "◆ failed · ○ changed in passing · ■ planned · △ checked, good · ✚ no fault found · ▶ fitted when last seen · "
+    "◆ fault · ○ changed in passing · ■ planned · △ checked, good · ✚ no fault found · ▶ fitted when last seen · "
     "dotted: start unknown · thin lines: visits"
 )
 
@@ -49,10 +50,13 @@ def _left(snapshot: Snapshot, units: pl.DataFrame) -> None:
 def _lanes(snapshot: Snapshot, car: Row, bars: pl.DataFrame, marks: pl.DataFrame, records: pl.DataFrame) -> list[str]:
     if car["first_seen"] == snapshot.as_of or bars.is_empty():
         return []
-    shown = told.busy_first(bars, marks, every=False)
-    if shown.is_empty():
+    marked = told.busy_first(bars, marks)
+    if marked.is_empty():
         st.caption("No record names a part of this car.")
         return []
+    busy = marked["lane"].n_unique()
+    every = busy > MOST_LANES and st.toggle(f"Every one of the {busy} slots with a record", key="every")
+    shown = marked if every else told.busy_first(bars, marks, MOST_LANES)
     visits = told.visit_days(records, snapshot.rows("reading", vehicle_id=car["vehicle_id"]))
     drawn = marks.filter(pl.col("lane").is_in(shown["lane"].unique().to_list()))
     st.caption(KEY)
@@ -61,7 +65,7 @@ def _lanes(snapshot: Snapshot, car: Row, bars: pl.DataFrame, marks: pl.DataFrame
         car_lanes(shown, drawn, visits, first=car["first_seen"], last=snapshot.as_of),
         "Lanes of fitted parts and records of one car over time",
     )
-    quiet = bars["lane"].n_unique() - shown["lane"].n_unique()
+    quiet = bars["lane"].n_unique() - busy
     if quiet:
         st.caption(f"{words.first_up(words.count(quiet, 'other slot'))} of this car: nothing recorded so far.")
     return [row["record_id"] for row in tapped]

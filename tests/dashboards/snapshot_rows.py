@@ -19,13 +19,14 @@ Row = dict[str, Any]
 AS_OF = date(2026, 11, 24)
 YEAR = 365
 EMPTY: dict[str, Any] = {"text": "unknown", "date": AS_OF, "number": 0.0, "whole": 0, "yes_no": False}
+USUAL = {"variant_told_by": "fitting"}
 EXTRA = {"fault_location": {"shrunken_lower": pl.Float64, "shrunken_upper": pl.Float64, "depth": pl.Int64}}
 
 
 def frame(name: str, rows: list[Row]) -> pl.DataFrame:
     """Fill what a row leaves out: null where a column may be empty, else a plain value of its kind."""
     table = TABLES[name]
-    base = {c.name: None if c.nullable else EMPTY[c.kind] for c in table.columns}
+    base = {c.name: None if c.nullable else USUAL.get(c.name, EMPTY[c.kind]) for c in table.columns}
     schema = {**table.schema, **EXTRA.get(name, {})}
     return pl.DataFrame([{**base, **row} for row in rows], schema=schema)
 

@@ -10,7 +10,7 @@ import pytest
 from dashboards.charts.compare import two_designs
 from dashboards.charts.lanes import MARKS, car_lanes
 from dashboards.charts.life import life_curve
-from dashboards.charts.outlook import shelf_outlook, zones
+from dashboards.charts.outlook import piled, shelf_outlook, zones
 from dashboards.charts.plan import car_plan
 from dashboards.charts.ranked import ranked_places
 from dashboards.charts.recurrence import slots_over_time
@@ -110,3 +110,21 @@ def test_one_shape_per_kind_of_record():
 def test_every_outlook_is_covered_by_shelf_order_or_nobody(held, order, counts):
     zone = zones(f.NEED, held=held, order=order)["zone"]
     assert tuple((zone == name).sum() for name in ("shelf", "order", "short")) == counts
+
+
+def test_outlooks_close_together_are_piled_within_their_zone():
+    needs = pl.DataFrame({"need": [3, 4, 5, 6, 40]})
+    marks = piled(zones(needs, held=4.0, order=2), 3.0)
+    assert marks.select("zone", "at", "pile").rows() == [
+        ("shelf", 3.5, 1),
+        ("shelf", 3.5, 2),
+        ("order", 5.5, 1),
+        ("order", 5.5, 2),
+        ("short", 40.0, 1),
+    ]
+
+
+def test_equal_outlooks_stand_on_each_other_at_their_number():
+    marks = piled(zones(f.NEED, held=6.0, order=6), 1.0)
+    assert (marks["at"] == marks["need"]).all()
+    assert marks.group_by("need").agg(pl.col("pile").max() == pl.len())["pile"].all()

@@ -136,3 +136,11 @@ def test_a_group_of_repairs_is_found_by_the_line_that_fitted_it():
     mixed = pl.concat([spells(900), spells(800).with_columns(start_record=pl.lit(None, dtype=pl.String))])
     assert curves.of_group(mixed, told, "action", "overhauled")["exit"].to_list() == [900]
     assert curves.of_group(mixed, told, "action", "as found")["exit"].to_list() == [800]
+
+
+def test_a_design_read_off_a_dead_part_makes_no_group():
+    told = spells(900, 800, 700).with_columns(
+        variant=pl.lit("SL-1"), variant_told_by=pl.Series(["fitting", "taking out", "factory"])
+    )
+    assert curves.of_group(told, told, "variant", "SL-1")["exit"].to_list() == [900, 700]
+    assert curves.of_group(told, told, "variant", "unknown")["exit"].to_list() == [800]

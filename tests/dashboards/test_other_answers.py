@@ -5,7 +5,7 @@ from datetime import date
 import polars as pl
 import pytest
 
-from dashboards.answers import car, places, shelf, slots
+from dashboards.answers import car, designs, places, shelf, slots
 from dashboards.answers.short import cannot_tell
 from tests.dashboards.snapshot_rows import AS_OF, frame
 
@@ -187,3 +187,23 @@ def test_what_the_records_cannot_tell_begins_with_the_largest_share():
         ("3 (fewer than 1 of 100)", "b: kept"),
         ("37", "a: mend it"),
     ]
+
+
+def test_two_designs_are_compared_where_their_bands_lie_apart():
+    a = pl.DataFrame(
+        {"time": [1, 2, 3], "survival": [0.9, 0.8, 0.5], "lower": [0.8, 0.7, 0.4], "upper": [1.0, 0.9, 0.6]}
+    )
+    b = pl.DataFrame(
+        {"time": [1, 2, 4], "survival": [0.8, 0.4, 0.1], "lower": [0.7, 0.3, 0.0], "upper": [0.9, 0.5, 0.2]}
+    )
+    found = designs.widest(a, b)
+    assert found is not None
+    assert [row["time"] for row in found] == [2, 2]
+    assert designs.widest(a, a) is None
+
+
+def test_only_two_firm_designs_make_a_pair():
+    of = {"component": "c", "grouping": "variant", "scale": "age", "basis": "own", "status": "ok"}
+    rows = [{**of, "level": name, "failures": n} for name, n in (("new", 9), ("old", 7), ("rare", 2), ("unknown", 99))]
+    assert [row["level"] for row in designs.pair(frame("life_model", rows), 5)] == ["new", "old"]
+    assert designs.pair(frame("life_model", rows[1:]), 5) == []
