@@ -154,11 +154,14 @@ def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFram
 
 
 def _started(exposure: Exposure) -> pl.DataFrame:
-    """Add the action that fitted each unit."""
+    """Return the spells that lives are made from, with the action that fitted each unit.
+
+    Rule 29: a component gets no distance law where failed units lack their km more, or less, often than others.
+    """
+    refused = exposure.distance_share.filter("refused")["component"].to_list()
     actions = exposure.record.select(start_record="record", started_by="action")
-    return exposure.spell.join(actions, on="start_record", how="left").with_columns(
-        pl.col("started_by").fill_null("as found")
-    )
+    fair = exposure.spell.filter((pl.col("scale") == "age") | ~pl.col("component").is_in(refused))
+    return fair.join(actions, on="start_record", how="left").with_columns(pl.col("started_by").fill_null("as found"))
 
 
 def _seen(faults: pl.DataFrame) -> pl.DataFrame:
@@ -188,7 +191,9 @@ def _on_scales(exposure: Exposure) -> tuple[pl.DataFrame, pl.DataFrame]:
     keep = ["vehicle_id", "series", "component", "position"]
     fault = exposure.fault.filter("used")
     faults = [
-        fault.select(*keep, scale=pl.lit(scale), at=pl.col(column).cast(pl.Int64)).drop_nulls()
+        fault.select(
+            *keep, position_stated=~pl.col("position_inferred"), scale=pl.lit(scale), at=pl.col(column).cast(pl.Int64)
+        ).drop_nulls()
         for scale, column in (("age", "car_days"), ("distance", "car_km"))
     ]
     windows = [

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
     from analytics.spells.exposure import Exposure
 
+LATER = "after the as-of day"
+"""What is not known on the day leaves no trace in the day's snapshot either (rule 6)."""
+
 LEFT_OUT = ["kind", "count", "out_of", "example_record", "says"]
 
 
@@ -26,7 +29,7 @@ def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> p
     exposure
         What was at risk: its `left_out`, and the faults to count findings in.
     """
-    left_out = pl.concat([exposure.left_out.select(LEFT_OUT), _placeless(exposure.fault)])
+    left_out = pl.concat([exposure.left_out.select(LEFT_OUT), _placeless(exposure.fault), _refused(exposure)])
     waiting = _counted(quarantine_rows(connection), "waiting in quarantine", "mend it and load it again")
     aside = _counted(set_aside_rows(connection), "value set aside", "the line was kept without it")
     rows = pl.concat(
@@ -43,10 +46,26 @@ def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> p
         ]
     )
     return (
-        rows.filter(pl.col("count") > 0)
+        rows.filter((pl.col("count") > 0) & ~pl.col("kind").str.contains(LATER, literal=True))
         .group_by("kind")
         .agg(pl.col("count").sum(), pl.col("share").max(), pl.col("example_record").first(), pl.col("says").first())
         .sort("kind")
+    )
+
+
+def _refused(exposure: Exposure) -> pl.DataFrame:
+    """Count the components that get no distance law (rule 29)."""
+    share = exposure.distance_share
+    names = ", ".join(share.filter("refused")["component"].sort().head(5).to_list())
+    return pl.DataFrame(
+        {
+            "kind": ["component without a distance law"],
+            "count": [share["refused"].sum()],
+            "out_of": [share.height],
+            "example_record": [None],
+            "says": [f"km are missing unevenly for failed and other units: {names}"],
+        },
+        schema_overrides={"example_record": pl.String, "count": pl.Int64},
     )
 
 

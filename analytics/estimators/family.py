@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
-from analytics.estimators.law_summary import SUMMARY, law_summary, log_life_points, words
-from analytics.estimators.life_grid import grid_likelihood
-from analytics.estimators.life_laws import LifeLaws, highest_zero
+from analytics.estimators.grid_between import along
+from analytics.estimators.law_quantiles import law_table
+from analytics.estimators.law_summary import SUMMARY, law_summary, shares, words
+from analytics.estimators.life_grid import life_grid
+from analytics.estimators.life_laws import highest_zero
 from analytics.estimators.life_spells import life_spells
 from analytics.estimators.pooling import family_lives, pooled_log_weight
-from analytics.estimators.posterior import posterior_of
+from analytics.estimators.posterior import laws_of
 from analytics.estimators.result_frame import result_frame
 from analytics.estimators.spells_in import group_codes, names
 from analytics.parameters import Parameters
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analytics.estimators.life_grid import LifeGrid
+    from analytics.estimators.life_laws import LifeLaws
     from analytics.estimators.life_spells import LifeSpells
 
     Floats = NDArray[np.float64]
@@ -91,10 +95,11 @@ def fit_family(
     by = names(by)
     rows = life_spells(spells, (*by, members), returned=RETURNED, where="fit_family(spells, members)")
     families = families_of(rows, group_codes(rows.levels, by)[1], parameters)
-    own = posterior_of(rows, parameters)
-    pooled = pooled_laws(rows, families, own, parameters)
-    unlike = unlike_family(own, pooled, parameters) & families.usable
-    columns, open_upper = law_summary(pooled, parameters)
+    grid = life_grid(rows)
+    own = laws_of(rows, grid, parameters)
+    pooled = pooled_laws(grid, families, own, parameters)
+    unlike = unlike_family(own, pooled, families.usable, parameters)
+    columns, open_upper = law_summary(pooled, law_table(pooled), parameters)
     status = np.where(unlike, "unlike family", np.where(open_upper, "upper open", "ok"))
     status = np.where(families.usable, status, "too few")
     usable = pl.Series(families.usable)
@@ -119,30 +124,31 @@ def families_of(rows: LifeSpells, family: Counts, parameters: Parameters) -> Fam
     return Families(family, np.where(kept, members[pick], 0), np.where(kept, total[pick], 0), kept & usable[pick])
 
 
-def pooled_laws(rows: LifeSpells, families: Families, own: LifeLaws, parameters: Parameters) -> LifeLaws:
-    """Return the pooled law of every member of a usable family, the own law of all other groups."""
-    chosen = np.flatnonzero(families.usable)
-    if chosen.size == 0:
-        return own
-    family = families.of_group[chosen]
-    longest = np.zeros(int(family.max()) + 1)
-    np.maximum.at(longest, family, rows.yardstick[chosen])
-    lives = family_lives() + np.log(longest[family] / rows.yardstick[chosen])[:, None]
-    log_likelihood = grid_likelihood(rows.of_groups(chosen))(lives)
+def pooled_laws(grid: LifeGrid, families: Families, own: LifeLaws, parameters: Parameters) -> LifeLaws:
+    """Return the pooled law of every member of a usable family, the own law of all other groups.
+
+    Notes
+    -----
+    The likelihood on the family's grid is read off each member's own grid, which holds all of it that matters.
+    """
     log_weight, log_life50 = own.log_weight.copy(), own.log_life50.copy()
-    for number in np.unique(family):
-        member = family == number
-        log_weight[chosen[member]] = highest_zero(pooled_log_weight(log_likelihood[member], parameters))
-    log_life50[chosen] = lives
-    bound_only = own.bound_only & ~families.usable
-    return LifeLaws(own.levels, own.units, own.failures, bound_only, own.yardstick, log_life50, log_weight)
+    for number in np.unique(families.of_group[families.usable]):
+        member = np.flatnonzero(families.of_group == number)
+        unit = own.yardstick[member]
+        lives = family_lives() + np.log(unit.max() / unit)[:, None]
+        first, second = grid.log_life50[member, 0], grid.log_life50[member, 1]
+        place = (lives - first[:, None]) / (second - first)[:, None]
+        log_likelihood = along(grid.log_likelihood[member], place[:, None, :])
+        log_weight[member] = highest_zero(pooled_log_weight(log_likelihood, parameters))
+        log_life50[member] = lives
+    return replace(own, bound_only=own.bound_only & ~families.usable, log_life50=log_life50, log_weight=log_weight)
 
 
-def unlike_family(own: LifeLaws, pooled: LifeLaws, parameters: Parameters) -> Flags:
-    """Return which groups with failures have an own and a pooled life50 that do not fit together."""
-    some = np.flatnonzero(own.failures > 0)
+def unlike_family(own: LifeLaws, pooled: LifeLaws, asked: Flags, parameters: Parameters) -> Flags:
+    """Return which of the groups asked for have failures, and an own and a pooled life50 that do not fit together."""
+    some = np.flatnonzero(asked & (own.failures > 0))
     flags = np.zeros(own.failures.size, dtype=np.bool_)
-    mine, theirs = (log_life_points(laws.only(some), 0.5, parameters) for laws in (own, pooled))
+    mine, theirs = (law_table(laws.only(some)).life(0.5, shares(parameters)) for laws in (own, pooled))
     flags[some] = _outside(mine[:, 0], theirs) | _outside(theirs[:, 0], mine)
     return flags
 

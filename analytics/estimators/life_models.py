@@ -11,11 +11,12 @@ import polars as pl
 from analytics.errors import SpellError
 from analytics.estimators.ages_asked import ages_asked
 from analytics.estimators.family import Families, families_of, pooled_laws, unlike_family
+from analytics.estimators.law_quantiles import law_table
 from analytics.estimators.law_summary import SUMMARY, law_summary, survival_summary, words
 from analytics.estimators.life_grid import life_grid
-from analytics.estimators.life_laws import LifeLaws, own_log_weight
+from analytics.estimators.life_laws import own_log_weight
 from analytics.estimators.life_spells import life_spells
-from analytics.estimators.posterior import RETURNED_SURVIVAL
+from analytics.estimators.posterior import RETURNED_SURVIVAL, laws_of
 from analytics.estimators.result_frame import result_frame, shown
 from analytics.estimators.spells_in import group_codes, names
 from analytics.parameters import Parameters
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analytics.estimators.life_grid import LifeGrid
+    from analytics.estimators.life_laws import LifeLaws
     from analytics.estimators.life_spells import LifeSpells
 
     Flags = NDArray[np.bool_]
@@ -47,23 +50,21 @@ HALF_A_FAILURE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class ChosenLaws:
-    """Laws of every group after rule 34, and how they came about.
+class Choice:
+    """Which law rule 34 gives each group.
 
     Attributes
     ----------
-    laws
-        The law shown; a bound only where nothing has failed.
-    forecast
-        The law a forecast draws from: never a bound.
+    own, pooled
+        The law of a group's own units, and that of its family where it is usable.
     from_family, unlike
         Shape ``(groups,)``: whether the law shown is the family's; whether the group does not look like its family.
     families, family_name
         Family of each group.
     """
 
-    laws: LifeLaws
-    forecast: LifeLaws
+    own: LifeLaws
+    pooled: LifeLaws
     from_family: Flags
     unlike: Flags
     families: Families
@@ -114,20 +115,23 @@ def life_models(
     """
     parameters = parameters or Parameters()
     by = names(by)
-    rows, chosen = _choose(spells, by, family, parameters)
-    basis = np.where(chosen.laws.bound_only, "bound only", np.where(chosen.from_family, "family", "own"))
-    columns, open_upper = law_summary(chosen.laws, parameters)
+    rows = life_spells(spells, by, returned=(*RETURNED, *RETURNED_SURVIVAL), where="life_models(spells)")
+    choice = _choose(rows, life_grid(rows), _family_names(spells, by, family, rows), parameters)
+    laws = _mixed(choice.own, choice.pooled, choice.from_family)
+    basis = np.where(laws.bound_only, "bound only", np.where(choice.from_family, "family", "own"))
+    table = law_table(laws)
+    columns, open_upper = law_summary(laws, table, parameters)
     status = np.where(open_upper, "upper open", "ok")
-    status = np.where(chosen.unlike, "unlike family", np.where(chosen.laws.bound_only, "bound only", status))
+    status = np.where(choice.unlike, "unlike family", np.where(laws.bound_only, "bound only", status))
     counts = {
-        "failures": pl.Series(chosen.laws.failures),
+        "failures": pl.Series(laws.failures),
         "units": pl.Series(_units(spells, by, rows)),
         "unit_time": shown(_unit_time(spells, by, rows)),
     }
-    said = {"basis": words(basis), "status": words(np.where(chosen.laws.units > 0, status, "too few"))}
-    models = result_frame(rows.levels, None, {**counts, **columns, **said, **_family(chosen)})
+    said = {"basis": words(basis), "status": words(np.where(laws.units > 0, status, "too few"))}
+    models = result_frame(rows.levels, None, {**counts, **columns, **said, **_family(choice)})
     asked, time = ages_asked(rows, ages)
-    found = survival_summary(chosen.laws, asked, time.astype(np.float64), parameters)
+    found = survival_summary(laws, table, asked, time.astype(np.float64), parameters)
     survival = result_frame(rows.levels, asked, {"time": pl.Series(time), **found, "basis": words(basis[asked])})
     return models, survival
 
@@ -156,28 +160,23 @@ def forecast_laws(
     The law of `life_models`, but never a bound: a group without failure takes its family's law, and without a usable
     family the law of half a failure in its exposure, as the gamma-Poisson parts of a forecast do.
     """
-    return _choose(spells, names(by), family, parameters or Parameters())[1].forecast
+    parameters, by = parameters or Parameters(), names(by)
+    rows = life_spells(spells, by, returned=("draw", "shape", "life", "weight"), where="forecast_laws(spells)")
+    grid = life_grid(rows)
+    choice = _choose(rows, grid, _family_names(spells, by, family, rows), parameters)
+    lent = choice.from_family | (choice.families.usable & (choice.own.failures == 0))
+    half = own_log_weight(grid, choice.own.failures, parameters, HALF_A_FAILURE)
+    own = replace(choice.own, bound_only=np.zeros_like(lent), log_weight=half)
+    return _mixed(own, choice.pooled, lent)
 
 
-def _choose(
-    spells: pl.DataFrame, by: tuple[str, ...], family: str | None, parameters: Parameters
-) -> tuple[LifeSpells, ChosenLaws]:
-    rows = life_spells(spells, by, returned=(*RETURNED, *RETURNED_SURVIVAL), where="life_models(spells)")
-    failures = rows.count(rows.failed)
-    grid, none = life_grid(rows), failures == 0
-    weight = own_log_weight(grid, failures, parameters)
-    own = LifeLaws(rows.levels, rows.count(), failures, none, rows.yardstick, grid.log_life50, weight)
-    named = _family_names(spells, by, family, rows)
+def _choose(rows: LifeSpells, grid: LifeGrid, named: pl.Series, parameters: Parameters) -> Choice:
+    own = laws_of(rows, grid, parameters)
     families = families_of(rows, _family_number(named, rows), parameters)
-    pooled = pooled_laws(rows, families, own, parameters)
-    few = (failures < parameters.own_failures) & families.usable
-    unlike = few & unlike_family(own, pooled, parameters)
-    from_family = few & ~unlike & ~none
-    half = replace(own, bound_only=none & ~none)
-    if (none & ~few).any():
-        half = replace(half, log_weight=own_log_weight(grid, failures, parameters, HALF_A_FAILURE))
-    forecast = _mixed(half, pooled, few & ~unlike)
-    return rows, ChosenLaws(_mixed(own, pooled, from_family), forecast, from_family, unlike, families, named)
+    pooled = pooled_laws(grid, families, own, parameters)
+    few = (own.failures < parameters.own_failures) & families.usable
+    unlike = unlike_family(own, pooled, few, parameters)
+    return Choice(own, pooled, few & ~unlike & (own.failures > 0), unlike, families, named)
 
 
 def _mixed(own: LifeLaws, pooled: LifeLaws, from_family: Flags) -> LifeLaws:
@@ -213,14 +212,14 @@ def _family_number(named: pl.Series, rows: LifeSpells) -> Counts:
     return np.where(named.is_null().to_numpy(), -1, number)
 
 
-def _family(chosen: ChosenLaws) -> dict[str, pl.Series]:
+def _family(choice: Choice) -> dict[str, pl.Series]:
     """Return name and size of the family where it was asked for help."""
     frame = pl.DataFrame(
         {
-            "asked": chosen.from_family | chosen.unlike,
-            "family": chosen.family_name,
-            "family_members": chosen.families.members,
-            "family_failures": chosen.families.failures,
+            "asked": choice.from_family | choice.unlike,
+            "family": choice.family_name,
+            "family_members": choice.families.members,
+            "family_failures": choice.families.failures,
         }
     )
     return frame.select(pl.when("asked").then(pl.exclude("asked"))).to_dict()

@@ -36,6 +36,9 @@ TAIL = 2.0
 LEAST = 1e-290
 """A member's evidence is not taken below this."""
 
+LOWEST = -300.0
+"""Logs of weights below this weigh nothing."""
+
 
 @dataclass(frozen=True, slots=True)
 class Population:
@@ -101,14 +104,19 @@ def pooled_log_weight(log_likelihood: Floats, parameters: Parameters) -> Floats:
     numbers of the population instead covers 0.55 to 0.72 where 0.90 is stated.
     """
     law = populations()
-    likelihood = np.exp(log_likelihood - log_likelihood.max(axis=(1, 2), keepdims=True))
+    likelihood = _exp(log_likelihood - log_likelihood.max(axis=(1, 2), keepdims=True))
     evidence = np.maximum(law.of_shape @ likelihood @ law.of_life.T, LEAST)
-    log_weight = np.sort(np.log(evidence), axis=0).sum(axis=0) + _log_prior(law, parameters)
-    weight = np.exp(log_weight - log_weight.max())
+    log_weight = np.log(evidence).sum(axis=0) + _log_prior(law, parameters)
+    weight = _exp(log_weight - log_weight.max())
     weight /= weight.sum()
     prior = law.of_shape.T @ (weight / evidence) @ law.of_life
     pooled: Floats = log_likelihood + np.log(np.maximum(prior, LEAST))
     return pooled
+
+
+def _exp(log_values: Floats) -> Floats:
+    """Return exponentials of values up to 0, exactly 0 far below: numbers at the edge of the floats are slow."""
+    return np.where(log_values > LOWEST, np.exp(np.maximum(log_values, LOWEST)), 0.0)
 
 
 def _log_prior(law: Population, parameters: Parameters) -> Floats:

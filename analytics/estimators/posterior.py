@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from analytics.estimators.law_quantiles import law_table
 from analytics.estimators.law_summary import SUMMARY, law_summary, survival_summary, words
 from analytics.estimators.life_grid import life_grid
 from analytics.estimators.life_laws import LifeLaws, own_log_weight
@@ -17,6 +18,7 @@ from analytics.parameters import Parameters
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from analytics.estimators.life_grid import LifeGrid
     from analytics.estimators.life_spells import LifeSpells
 
 RETURNED = ("units", "failures", *SUMMARY, "basis", "status")
@@ -69,7 +71,7 @@ def life_posterior(
     (3, 4.8, 'own', 'ok')
     """
     laws = own_laws(spells, by, parameters or Parameters(), returned=RETURNED, where="life_posterior(spells)")
-    columns, open_upper = law_summary(laws, parameters or Parameters())
+    columns, open_upper = law_summary(laws, law_table(laws), parameters or Parameters())
     basis = np.where(laws.failures > 0, "own", "bound only")
     status = np.where(laws.failures > 0, np.where(open_upper, "upper open", "ok"), "bound only")
     status = np.where(laws.units > 0, status, "too few")
@@ -118,7 +120,7 @@ def survival_posterior(
         raise ValueError(f"ages must be above 0, got {ages!r}")
     laws = own_laws(spells, by, parameters, returned=RETURNED_SURVIVAL, where="survival_posterior(spells, ages)")
     row, time = np.repeat(np.arange(laws.units.size), asked.size), np.tile(asked, laws.units.size)
-    found = survival_summary(laws, row, time, parameters)
+    found = survival_summary(laws, law_table(laws), row, time, parameters)
     basis = np.where(laws.failures[row] > 0, "own", "bound only")
     return result_frame(laws.levels, row, {"time": pl.Series(time), **found, "basis": words(basis)})
 
@@ -127,13 +129,12 @@ def own_laws(
     frame: pl.DataFrame, by: str | Sequence[str], parameters: Parameters, *, returned: Sequence[str], where: str
 ) -> LifeLaws:
     """Return each group's posterior from its own units, the exact bound where none has failed."""
-    return posterior_of(life_spells(frame, by, returned=returned, where=where), parameters)
+    rows = life_spells(frame, by, returned=returned, where=where)
+    return laws_of(rows, life_grid(rows), parameters)
 
 
-def posterior_of(spells: LifeSpells, parameters: Parameters) -> LifeLaws:
-    """Return the posterior of checked spells."""
-    grid = life_grid(spells)
-    failures = spells.count(spells.failed)
+def laws_of(rows: LifeSpells, grid: LifeGrid, parameters: Parameters) -> LifeLaws:
+    """Return the posterior of checked spells whose likelihood is on a grid."""
+    failures = rows.count(rows.failed)
     weight = own_log_weight(grid, failures, parameters)
-    none = failures == 0
-    return LifeLaws(spells.levels, spells.count(), failures, none, spells.yardstick, grid.log_life50, weight)
+    return LifeLaws(rows.levels, rows.count(), failures, failures == 0, rows.yardstick, grid.log_life50, weight)

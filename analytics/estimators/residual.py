@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analytics.estimators.grid_between import along
 from analytics.estimators.life_grid import NEGLIGIBLE, life_grid
 from analytics.estimators.life_spells import life_spells
 from analytics.estimators.limits import check_confidence
@@ -152,23 +153,16 @@ def _profile_of_life(grid: LifeGrid, kept: slice) -> tuple[Floats, Floats]:
     lives = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, points)
     step = (grid.log_life50[:, 1] - first)[:, None, None]
     place = (lives[:, None, :] - shift[:, None] - first[:, None, None]) / step
-    values = _between(grid.log_likelihood[:, kept], place)
+    values = _within(grid.log_likelihood[:, kept], place)
     return lives, _top(values.transpose(0, 2, 1))[1]
 
 
-def _between(values: Floats, place: Floats) -> Floats:
-    """Return values at places in points along the last axis, by a cubic through four; far below outside."""
-    last = values.shape[-1] - 1
-    start = np.clip(np.floor(place).astype(np.int64) - 1, 0, last - 3)
-    x = place - start
-    total = np.zeros_like(place)
-    for node in range(4):
-        others = [other for other in range(4) if other != node]
-        weight = np.prod([(x - other) / (node - other) for other in others], axis=0)
-        total += weight * np.take_along_axis(values, start + node, axis=-1)
+def _within(values: Floats, place: Floats) -> Floats:
+    """Return values at places in points along the last axis; outside, and far below the highest, a lowest value."""
     lowest = values.max(axis=(1, 2), keepdims=True) - 10 * NEGLIGIBLE
-    between: Floats = np.where((place >= 0) & (place <= last), np.maximum(total, lowest), lowest)
-    return between
+    inside = (place >= 0) & (place <= values.shape[-1] - 1)
+    kept: Floats = np.where(inside, np.maximum(along(values, place), lowest), lowest)
+    return kept
 
 
 def _crossings(places: Floats, values: Floats, floor: Floats) -> tuple[Floats, Floats]:

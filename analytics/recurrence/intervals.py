@@ -27,7 +27,8 @@ def failure_intervals(
     Parameters
     ----------
     faults
-        `vehicle_id`, `series`, `component`, `position`, `visit_day`, `used`; one row per (visit, position).
+        `vehicle_id`, `series`, `component`, `position`, `visit_day`, `used`, `position_inferred`; one row per
+        (visit, position).
     watch
         `vehicle_id`, `series`, `component`, `position`, `start_on`, `end_on`, `vehicle_days`, `km`.
     gaps
@@ -42,14 +43,15 @@ def failure_intervals(
 
     Notes
     -----
-    Rule 35: a car counts once in the exposure of ``all`` positions, so that this rate adds the positions up.
+    Rule 35: a car counts once in the exposure of ``all`` positions, so that this rate adds the positions up; it
+    also holds the failures whose line names no position.
     Limits of the rate are exact (Garwood). The gap's median is that of the product-limit curve.
     """
     exposure = _exposure(watch)
     if exposure.is_empty():
         return pl.DataFrame()
     counts = (
-        _split(faults)
+        _faults_by_place(faults)
         .group_by(KEY)
         .agg(
             events_seen=pl.len().cast(pl.Int64),
@@ -64,7 +66,7 @@ def failure_intervals(
     )
     limits = rate(rows["failures"], rows["vehicle_years"] / 100, confidence=parameters.confidence)
     rows = rows.with_columns(limits.select(rate_per_100_vehicle_years="rate", rate_lower="lower", rate_upper="upper"))
-    trends = laplace_by_group(_split(faults).filter("used"), _split(watch), KEY)
+    trends = laplace_by_group(_faults_by_place(faults).filter("used"), _split(watch), KEY)
     return (
         rows.join(_median_gap(gaps, parameters), on=KEY, how="left")
         .with_columns(pl.col("median_status").fill_null("no gap to measure"))
@@ -88,6 +90,14 @@ def _split(frame: pl.DataFrame) -> pl.DataFrame:
             frame.with_columns(position=every, series=every),
         ]
     )
+
+
+def _faults_by_place(faults: pl.DataFrame) -> pl.DataFrame:
+    """Return the failures four times over; a position's own rows hold those whose line names it.
+
+    A position that rule 16 filled in serves the lives; as evidence that one side fails more it is none.
+    """
+    return _split(faults).filter(~pl.col("position_inferred") | (pl.col("position") == "all"))
 
 
 def _exposure(watch: pl.DataFrame) -> pl.DataFrame:

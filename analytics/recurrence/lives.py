@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 GROUP = ["component", "grouping", "level", "scale"]
 COLUMN_OF = {
-    "variant": "variant",
+    "variant": "fitted_variant",
     "part_origin": "part_origin",
     "series": "series",
     "position": "position",
@@ -37,15 +37,29 @@ class Lives:
 def grouped_spells(spells: pl.DataFrame) -> pl.DataFrame:
     """Return the spells once per grouping they belong to (rule 33), with `grouping` and `level`.
 
+    A variant counts where the fitting or the factory tells it.
     A grouping with a single level says the same as the component and is left out, except ``variant``
     and ``series``: there one level is an answer too.
     """
+    spells = spells.with_columns(fitted_variant=fitted_variant())
     parts = [spells.with_columns(grouping=pl.lit("component"), level=pl.lit("all"))]
     for grouping, column in COLUMN_OF.items():
         levels = pl.col(column).n_unique().over("component")
         least = 1 if grouping in ("variant", "series") else 2
         parts.append(spells.filter(levels >= least).with_columns(grouping=pl.lit(grouping), level=pl.col(column)))
     return pl.concat(parts)
+
+
+def fitted_variant() -> pl.Expr:
+    """Return the variant where the fitting or the factory tells it, else ``unknown``.
+
+    Notes
+    -----
+    A number read off the part when it is taken out tells the variant of units that ended, and of no other:
+    with them a variant would look shorter-lived than it is (``tests/truth/test_variant_told_by.py``).
+    """
+    told = pl.col("variant_told_by").is_in(["fitting", "factory"])
+    return pl.when(told).then("variant").otherwise(pl.lit("unknown"))
 
 
 def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, parameters: Parameters) -> Lives:
@@ -125,7 +139,7 @@ def survival_curves(grouped: pl.DataFrame, parameters: Parameters) -> pl.DataFra
 
 def _with_default_grouping(rows: pl.DataFrame, spells: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
     """Rule 33: variants where they have failures enough and half of the units are of known variant."""
-    known = spells.group_by("component", "scale").agg(known_share=(pl.col("variant") != "unknown").mean())
+    known = spells.group_by("component", "scale").agg(known_share=(fitted_variant() != "unknown").mean())
     fit_variant = (
         (pl.col("grouping") == "variant")
         & (pl.col("level") != "unknown")

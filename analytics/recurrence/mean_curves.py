@@ -20,8 +20,8 @@ def mean_cumulative(faults: pl.DataFrame, watch: pl.DataFrame, parameters: Param
     Parameters
     ----------
     faults
-        `vehicle_id`, `series`, `component`, `position`, `scale`, `at`: where on the car's scale it failed;
-        used failures only.
+        `vehicle_id`, `series`, `component`, `position`, `position_stated`, `scale`, `at`: where on the car's scale
+        it failed; used failures only.
     watch
         `vehicle_id`, `series`, `component`, `position`, `scale`, `begin`, `finish`: the car's window on that
         scale; rows without both are left out by the caller.
@@ -39,7 +39,7 @@ def mean_cumulative(faults: pl.DataFrame, watch: pl.DataFrame, parameters: Param
     Failures of one day at one car are a multiplicity, never moved apart. A curve that starts late is an
     increment from there on.
     """
-    spells = _chained(_grouped(faults), _grouped(watch))
+    spells = _chained(_grouped(faults), _grouped(watch.with_columns(position_stated=pl.lit(value=True))))
     if spells.is_empty():
         return pl.DataFrame()
     curve = mean_cumulative_function(spells, by=GROUP, cluster="vehicle_id", confidence=parameters.confidence)
@@ -51,7 +51,7 @@ def mean_cumulative(faults: pl.DataFrame, watch: pl.DataFrame, parameters: Param
 
 def _grouped(frame: pl.DataFrame) -> pl.DataFrame:
     """Return the rows once per grouping they belong to."""
-    several = frame.filter(~pl.col("position").is_in(["all", "only"]))
+    several = frame.filter(~pl.col("position").is_in(["all", "only"]) & pl.col("position_stated"))
     return pl.concat(
         [
             frame.with_columns(grouping=pl.lit("component"), level=pl.lit("all")),

@@ -15,6 +15,7 @@ SPELL = declared(
     unit_no whole! - | running number of the unit at its position, 1 = first known
     series text! - | production series of the car
     variant text! - | design of the fitted part, or unknown
+    variant_told_by text! - | fitting, taking out, factory or nobody
     part_no text - | part fitted, where recorded
     part_origin text! - | where the part came from, or unknown
     scale text! - | age or distance

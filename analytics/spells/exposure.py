@@ -39,6 +39,7 @@ TABLES = (
     "stretch_stay",
     "age_spell",
     "spell_fate",
+    "factory_variant",
     "unit_variant",
     "spell_ends",
     "spell_facts",
@@ -59,7 +60,7 @@ TABLES = (
 SPELL_COLUMNS = (
     *("vehicle_id", "component", "position", "unit_no", "series", "variant", "part_no", "part_origin", "scale"),
     *("entry", "exit", "exit_lower", "event", "cause", "age_known", "vehicle_age", "position_inferred"),
-    *("reason_recorded", "start_record", "end_record"),
+    *("reason_recorded", "start_record", "end_record", "variant_told_by"),
 )
 
 
@@ -231,6 +232,7 @@ def _faults(connection: duckdb.DuckDBPyConnection, clock: Clock, vehicle: pl.Dat
         position=pl.lit("all"),
         used=pl.lit(value=False),
         why_unused=pl.lit("place only"),
+        position_inferred=pl.lit(value=False),
         in_spell=pl.lit(value=False),
     )
     rows = pl.concat([_table(connection, "fault_event").drop("built_on"), places], how="diagonal")

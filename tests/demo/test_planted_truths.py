@@ -19,7 +19,9 @@ def life(demo_dir, **which):
 
 
 def test_truth_1_the_second_compound_lasts_twice_as_long_and_both_medians_are_covered(demo_dir):
-    models = {row["level"]: row for row in life(demo_dir, component="vact", grouping="variant").iter_rows(named=True)}
+    models = {
+        row["level"]: row for row in life(demo_dir, component="flap actuator", grouping="variant").iter_rows(named=True)
+    }
     first, second = models["SL-7101"], models["SL-7102"]
     assert first["failures"] >= 20
     assert first["life50_lower"] < 7 * DAYS_PER_YEAR < first["life50_upper"]
@@ -29,15 +31,15 @@ def test_truth_1_the_second_compound_lasts_twice_as_long_and_both_medians_are_co
 
 
 def test_truth_1_by_series_the_compounds_are_mixed_up(demo_dir):
-    by_series = life(demo_dir, component="vact", grouping="series").filter(pl.col("failures") >= 20)
-    by_variant = life(demo_dir, component="vact", grouping="variant").filter(pl.col("level") != "unknown")
+    by_series = life(demo_dir, component="flap actuator", grouping="series").filter(pl.col("failures") >= 20)
+    by_variant = life(demo_dir, component="flap actuator", grouping="variant").filter(pl.col("level") != "unknown")
     spread = by_variant["life50"].max() / by_variant["life50"].min()
     assert spread > 1.5
     assert by_series["life50"].max() / by_series["life50"].min() < spread
 
 
 def test_truth_8_a_trigger_unit_that_never_failed_gets_a_limit_and_no_life(demo_dir):
-    row = life(demo_dir, component="trig", grouping="component").row(0, named=True)
+    row = life(demo_dir, component="trigger unit", grouping="component").row(0, named=True)
     assert row["failures"] == 0
     assert row["basis"] == "bound only"
     assert row["life50"] is None
@@ -46,7 +48,7 @@ def test_truth_8_a_trigger_unit_that_never_failed_gets_a_limit_and_no_life(demo_
 
 
 def test_truth_8_a_coil_that_failed_once_says_so(demo_dir):
-    row = life(demo_dir, component="coil", grouping="component").row(0, named=True)
+    row = life(demo_dir, component="ignition coil", grouping="component").row(0, named=True)
     assert row["events_seen"] == 1
     assert row["basis"] in ("family", "own", "bound only")
     assert row["status"] in ("ok", "upper open", "bound only", "unlike family")

@@ -16,7 +16,10 @@ YEAR = 365.25
 def faults(*rows):
     """Rows of car, series, position, days after the start, used."""
     return pl.DataFrame(
-        [(car, series, "hose", position, START + timedelta(days=d), used) for car, series, position, d, used in rows],
+        [
+            (car, series, "hose", position, START + timedelta(days=d), used, False)
+            for car, series, position, d, used in rows
+        ],
         schema={
             "vehicle_id": pl.String,
             "series": pl.String,
@@ -24,6 +27,7 @@ def faults(*rows):
             "position": pl.String,
             "visit_day": pl.Date,
             "used": pl.Boolean,
+            "position_inferred": pl.Boolean,
         },
         orient="row",
     )
@@ -94,6 +98,13 @@ def test_rule_35_all_positions_add_up_while_a_car_counts_once():
     left, right = row("left"), row("right")
     assert left["failures"] + right["failures"] == whole["failures"]
     assert right["vehicle_years"] == pytest.approx((3652 + 1826) / YEAR)
+
+
+def test_rule_35_a_position_filled_in_by_rule_16_counts_for_the_car_and_for_no_side():
+    blank = FAULTS.with_columns(position_inferred=pl.col("visit_day") == START + timedelta(days=400))
+    assert row(fault_rows=blank)["failures"] == 4
+    assert row("left", fault_rows=blank)["failures"] == 2
+    assert row("left")["failures"] == 3
 
 
 def test_rule_35_seen_and_used_are_told_apart():

@@ -8,7 +8,9 @@ from analytics.parameters import Parameters
 from analytics.recurrence.lives import grouped_spells, lives, survival_curves
 
 
-def spells(variant, n, failed, *, component="hose", series="S1", position="only", known=True, scale="age"):
+def spells(
+    variant, n, failed, *, component="hose", series="S1", position="only", known=True, scale="age", told_by="fitting"
+):
     """Return n spells of one variant, the first `failed` of them failed, with spread exits."""
     exits = 400 + 37 * np.arange(n)
     return pl.DataFrame(
@@ -17,6 +19,7 @@ def spells(variant, n, failed, *, component="hose", series="S1", position="only"
             "position": position,
             "series": series,
             "variant": variant,
+            "variant_told_by": "nobody" if variant == "unknown" else told_by,
             "part_origin": "new",
             "started_by": "replaced",
             "scale": scale,
@@ -66,6 +69,12 @@ def test_rule_33_mostly_unknown_variants_leave_the_component_in_front():
 
 def test_rule_33_exactly_half_known_is_enough():
     assert default_rows(models(spells("old", 10, 6), spells("unknown", 10, 5))) == [("variant", "old")]
+
+
+def test_rule_33_a_variant_told_only_when_taken_out_counts_as_unknown():
+    table = models(spells("old", 12, 6), spells("new", 12, 12, told_by="taking out"))
+    levels = table.filter(pl.col("grouping") == "variant")["level"].sort().to_list()
+    assert levels == ["old", "unknown"]
 
 
 def test_rule_33_every_grouping_is_written_and_single_levels_are_not_repeated():

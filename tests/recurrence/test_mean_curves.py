@@ -15,8 +15,9 @@ SHARED = Path(__file__).resolve().parents[2] / ".." / "shared"
 def faults(*rows):
     """Rows of car, position, age of the car in days."""
     return pl.DataFrame(
-        [(car, "S1", "hose", position, "age", at) for car, position, at in rows],
-        schema=dict.fromkeys(["vehicle_id", "series", "component", "position", "scale"], pl.String) | {"at": pl.Int64},
+        [(car, "S1", "hose", position, "age", at, True) for car, position, at in rows],
+        schema=dict.fromkeys(["vehicle_id", "series", "component", "position", "scale"], pl.String)
+        | {"at": pl.Int64, "position_stated": pl.Boolean},
         orient="row",
     )
 
@@ -53,6 +54,13 @@ def test_two_failures_of_one_day_at_one_car_are_a_multiplicity():
     assert table.select("time", "events", "at_risk").rows() == [(300, 2, 6)]
     left = curve(faults(("a", "left", 300), ("a", "right", 300)), windows, "position", "left")
     assert left.select("time", "events", "at_risk").rows() == [(300, 1, 6)]
+
+
+def test_a_position_filled_in_is_left_out_of_that_position_and_kept_for_the_component():
+    windows = watch(*((car, side, 0, 1000) for car in "abcdef" for side in ("left", "right")))
+    filled = faults(("a", "left", 300)).with_columns(position_stated=pl.lit(value=False))
+    assert curve(filled, windows).height == 1
+    assert curve(filled, windows, "position", "left").is_empty()
 
 
 def test_a_curve_starts_where_five_cars_are_watched_and_cars_may_join_late():

@@ -8,7 +8,6 @@ import pytest
 from analytics.cli import main
 from tests.snapshot_tables import table
 
-
 MAPPED = """source = "shop"
 [[repairs]]
 file="repairs.csv"
@@ -125,10 +124,7 @@ def test_what_is_no_table_is_refused_and_nothing_is_loaded(feed, tmp_path, capsy
 @pytest.mark.parametrize(
     ("mapping", "says"),
     [
-        (
-            'source = "shop"\n[[repairs]]\nfile="repairs.csv"\ncolumns={record_id="number", vehicle_id="vehicle_id", closed_on="closed_on"}\n',
-            "number",
-        ),
+        (MAPPED.replace('"record_id"', '"number"'), "number"),
         (MAPPED + 'units={odometer="furlongs"}\n', "furlongs"),
         ("nonsense = [", "TOML"),
         ("colour = 1\n", "colour"),

@@ -13,6 +13,7 @@
 --             : why_unused VARCHAR, null where used
 --             : used BOOLEAN, within the component's window, and not there before the car joined
 --             : in_spell BOOLEAN, it ended a spell as an event
+--             : position_inferred BOOLEAN, rule 16 filled the position in
 -- Order       : vehicle_id, component, position, visit_day
 
 with faults as (
@@ -27,16 +28,11 @@ with faults as (
         e.location,
         e.reads_as,
         e.joining and not s.ours as existed,
+        e.position_inferred,
         coalesce(f.ended and f.event = 1 and f.why_none is null, false) as in_spell,
         e.event_no
     from slot_event as e
-    inner join stretch as s
-        on
-            e.vehicle_id = s.vehicle_id
-            and e.component = s.component
-            and e.position = s.position
-            and e.unit_no = s.unit_no
-            and s.stretch_no = 1
+    inner join (from stretch where stretch_no = 1) as s using (vehicle_id, component, position, unit_no)
     left join stretch as x
         on
             e.vehicle_id = x.vehicle_id
@@ -63,6 +59,7 @@ with faults as (
         r.location,
         r.reads_as,
         r.joining and not r.ours as existed,
+        r.position_inferred,
         false as in_spell,
         list_position(['failure', 'found at inspection', 'consequence'], r.reads_as) as event_no
     from repair as r
@@ -90,11 +87,12 @@ select
         when f.visit_day > w.end_on then 'after the last neutral visit'
     end as why_unused,
     why_unused is null as used,
-    f.in_spell
+    f.in_spell,
+    f.position_inferred
 from faults as f
 inner join car as c on f.vehicle_id = c.vehicle_id
 left join watch_window as w on f.vehicle_id = w.vehicle_id and f.component = w.component
 qualify row_number() over (
-    partition by f.vehicle_id, f.component, f.position, f.visit_day order by f.in_spell desc, f.event_no, f.fault_record
+    partition by f.vehicle_id, f.component, f.position, f.visit_day order by f.position_inferred, f.in_spell desc, f.event_no, f.fault_record
 ) = 1
 order by f.vehicle_id, f.component, f.position, f.visit_day

@@ -25,7 +25,8 @@ with gaps as (
         coalesce(next_on, w.end_on) as to_on
     from fault_event as f
     inner join watch as w using (vehicle_id, component, position)
-    where f.used
+    -- a place in line that rule 16 filled in says nothing about coming back to the same position
+    where f.used and not f.position_inferred
 
 )
 

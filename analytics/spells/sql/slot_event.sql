@@ -55,7 +55,7 @@ with events as (
         first(removed_part_no order by removed_part_no is null, not renews, closed_on, repair_id) as removed_part_no,
         first(part_origin order by not renews, not modified, closed_on desc, repair_id) as part_origin,
         first(location order by location is null, strength, closed_on, repair_id) as location,
-        bool_or(position_inferred) as position_inferred
+        bool_and(position_inferred) as position_inferred
     from slot_step
     group by vehicle_id, component, position, event_no
 

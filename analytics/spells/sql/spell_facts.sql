@@ -10,6 +10,7 @@
 --             : variant VARCHAR
 --             : part_no VARCHAR
 --             : variant_assumed BOOLEAN, the factory's by serial
+--             : variant_told_by VARCHAR, fitting, taking out, factory or nobody
 --             : part_origin VARCHAR
 --             : cause VARCHAR
 --             : age_known BOOLEAN
@@ -29,6 +30,7 @@ select
     v.variant,
     v.part_no,
     v.assumed as variant_assumed,
+    v.variant_told_by,
     s.part_origin,
     f.cause,
     s.age_known,

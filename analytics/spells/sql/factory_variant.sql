@@ -1,0 +1,42 @@
+-- One row per : original unit of a car whose factory design the serial tells (rule 18)
+-- Reads       : parts, stretch, car
+-- Parameters  : none
+-- Returns     : vehicle_id VARCHAR
+--             : component VARCHAR
+--             : position VARCHAR
+--             : variant VARCHAR, the only one whose range holds the serial
+-- Order       : vehicle_id, component, position
+
+with ranges as (
+
+    select
+        *,
+        (regexp_replace(serial_from, '\d+$', ''), try_cast(regexp_extract(serial_from, '\d+$') as hugeint)) as from_key,
+        (regexp_replace(serial_to, '\d+$', ''), try_cast(regexp_extract(serial_to, '\d+$') as hugeint)) as to_key
+    from parts
+    where serial_from is not null or serial_to is not null
+
+)
+
+select
+    s.vehicle_id,
+    s.component,
+    s.position,
+    min(coalesce(p.variant, p.part_no)) as variant
+from stretch as s
+inner join car as c using (vehicle_id)
+inner join ranges as p
+    on
+        s.component = p.component
+        and coalesce(p.position, s.position) = s.position
+        and coalesce(p.series, c.series) = c.series
+        and (p.serial_from is null
+            or (regexp_replace(c.serial, '\d+$', ''), try_cast(regexp_extract(c.serial, '\d+$') as hugeint))
+            >= p.from_key)
+        and (p.serial_to is null
+            or (regexp_replace(c.serial, '\d+$', ''), try_cast(regexp_extract(c.serial, '\d+$') as hugeint))
+            <= p.to_key)
+where s.told_by = 'built' and c.serial is not null
+group by s.vehicle_id, s.component, s.position
+having count(distinct coalesce(p.variant, p.part_no)) = 1
+order by s.vehicle_id, s.component, s.position
