@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 from scipy.stats import chi2
 
 from analytics.errors import SpellError
-from analytics.estimators import fit_weibull, life_quantile
+from analytics.estimators import fit_weibull, fit_weibull_residual, life_quantile
 from analytics.estimators.life_spells import life_spells
 from analytics.estimators.weibull_likelihood import at_shape
 from tests.estimators.cases import shared_case, spells, typed
@@ -170,6 +170,15 @@ def test_units_of_unknown_age_are_left_out():
     both = pl.concat([NIST.with_columns(age_known=pl.lit(value=True)), extra], how="vertical_relaxed")
     assert_allclose(fit_weibull(both).select(NUMBERS).row(0), fit_weibull(NIST).select(NUMBERS).row(0), rtol=1e-9)
     assert only(fit_weibull(both))["units"] == 20
+
+
+def test_the_residual_fit_reads_the_same_off_its_grid_where_all_ages_are_known():
+    for frame in (NIST, engines()):
+        exact, read = only(fit_weibull(frame)), only(fit_weibull_residual(frame))
+        assert read["status"] == "ok"
+        for name in NUMBERS[:-1]:
+            assert_allclose(read[name], exact[name], rtol=0.005, err_msg=name)
+        assert_allclose(read["log_likelihood"], exact["log_likelihood"], atol=0.02)
 
 
 def test_a_silent_fault_seen_good_after_it_ended_is_refused():

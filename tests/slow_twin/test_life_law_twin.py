@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 from numpy.testing import assert_allclose
 
-from analytics.estimators import life_posterior, survival_posterior
+from analytics.estimators import fit_weibull, life_posterior, life_quantile, survival_posterior
 from tests.estimators.cases import spells
 from tests.slow_twin.life_law import bound_point, posterior_points
 
@@ -70,6 +70,22 @@ def test_units_of_unknown_age_agree_exact_silent_and_after_a_lay_up():
     for name, failed in {"life10": 0.1, "life50": 0.5}.items():
         points = posterior_points(known, lives(failed), SHARES, unknown)
         assert_allclose([result[name + side] for side in ("_lower", "", "_upper")], points, rtol=0.015, err_msg=name)
+
+
+def test_with_many_failures_the_posterior_and_the_likelihood_ratio_meet():
+    # 1,100 failures leave less than a step of the grid of shapes; the prior weighs nothing
+    rng = np.random.default_rng(2)
+    entry, life = rng.uniform(0, 5, 4000), 9 * rng.weibull(3.1, 4000)
+    many = pl.DataFrame({"entry": entry, "exit": np.minimum(life, entry + 4), "event": (life < entry + 4).astype(int)})
+    many = many.filter(pl.col("exit") > pl.col("entry"))
+    result = life_posterior(many).row(0, named=True)
+    fit = fit_weibull(many, confidence=0.9).row(0, named=True)
+    assert result["failures"] > 1100
+    assert_allclose([result["shape_lower"], result["shape_upper"]], [fit["shape_lower"], fit["shape_upper"]], rtol=3e-3)
+    for name, failed in {"life10": 0.1, "life50": 0.5}.items():
+        ratio = life_quantile(many, failed, confidence=0.9).row(0, named=True)
+        points = [result[name + "_lower"], result[name], result[name + "_upper"]]
+        assert_allclose(points, [ratio["lower"], ratio["life"], ratio["upper"]], rtol=2e-3)
 
 
 @pytest.mark.parametrize("factor", [1e-3, 365.25, 1e6])
