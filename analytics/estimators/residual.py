@@ -51,7 +51,7 @@ def fit_weibull_residual(
     Returns
     -------
     DataFrame
-        As `fit_weibull`. Numbers are read off a grid of 49 shapes and 121 lives: good to about 1 % of a limit's width.
+        As `fit_weibull`. Numbers are read off a grid of 49 shapes and 121 lives: good to about 1 %.
 
     Raises
     ------

@@ -177,7 +177,7 @@ def test_the_residual_fit_reads_the_same_off_its_grid_where_all_ages_are_known()
         exact, read = only(fit_weibull(frame)), only(fit_weibull_residual(frame))
         assert read["status"] == "ok"
         for name in NUMBERS[:-1]:
-            assert_allclose(read[name], exact[name], rtol=0.005, err_msg=name)
+            assert_allclose(read[name], exact[name], rtol=0.01, err_msg=name)
         assert_allclose(read["log_likelihood"], exact["log_likelihood"], atol=0.02)
 
 
