@@ -91,6 +91,8 @@ def reach(time: float, scale: str) -> str:
     months = round(years * 12)
     if months < 12:
         return count_figure(max(1, months), "month")
+    if years >= 100:
+        return f"{two(years)} years"
     near = round(years) if abs(years - round(years)) < 0.05 or years >= 10 else round(years, 1)
     return count_figure(near, "year")
 
@@ -187,6 +189,11 @@ def borrowed(failures: int, family: str, members: int, family_failures: int) -> 
         f"Pencilled in. {own}, this part borrows from its family, {family}: "
         f"{count(family_failures, 'failure')} over {count(members, 'component')}."
     )
+
+
+def outlasts() -> str:
+    """Say of a life far beyond anything watched only that it is long."""
+    return "Half of them outlast anything that was ever watched here; no figure of that length can be leant on."
 
 
 def thin_tail(when: str, least: int) -> str:

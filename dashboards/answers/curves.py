@@ -62,8 +62,11 @@ def law(survival: pl.DataFrame, scale: str, end: int) -> pl.DataFrame:
     return pl.concat([pl.DataFrame(start), rows.cast(pl.Float64)])
 
 
-def steps(curve: pl.DataFrame, scale: str, end: int) -> pl.DataFrame:
-    """Return the product-limit steps in shown units, thinned to what a screen can show."""
+def steps(curve: pl.DataFrame, survival: pl.DataFrame, scale: str, end: int) -> pl.DataFrame:
+    """Return the product-limit steps in shown units, thinned to what a screen can show.
+
+    Steps that are conditional on lasting to some time begin on the curve of `survival` there.
+    """
     rows = curve.filter(pl.col("time") <= end).select(
         pl.col("time") / UNITS[scale][1], pl.col("survival").round(4), "at_risk", start="given_lasted_to"
     )
@@ -71,8 +74,14 @@ def steps(curve: pl.DataFrame, scale: str, end: int) -> pl.DataFrame:
         rows = rows.gather_every(rows.height // MOST_STEPS + 1)
     if rows.is_empty():
         return rows.drop("start")
-    first = rows.head(1).with_columns(time=pl.col("start") / UNITS[scale][1], survival=pl.lit(1.0))
-    return pl.concat([first, rows]).drop("start")
+    start = int(rows["start"][0])
+    first = rows.head(1).with_columns(time=pl.lit(start / UNITS[scale][1]), survival=pl.lit(1.0))
+    return pl.concat([first, rows]).drop("start").with_columns(pl.col("survival") * _begin(survival, start))
+
+
+def _begin(survival: pl.DataFrame, start: int) -> float:
+    before = survival.filter(pl.col("time") <= start)["survival"].drop_nulls()
+    return float(before[-1]) if start > 0 and len(before) else 1.0
 
 
 def failures(spells: pl.DataFrame, records: pl.DataFrame) -> pl.DataFrame:

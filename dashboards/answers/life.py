@@ -16,6 +16,8 @@ NO_FIGURE = ("too few", "no finite estimate")
 OWN_FAILURES = 5
 MOST_UNTOLD = 0.20
 LEAST_USED = 0.60
+FAR = {"age": 50 * words.DAYS_PER_YEAR, "distance": 1_000_000.0}
+"""Lives longer than this are a law's arithmetic, not experience: no figure is said."""
 
 GROUPINGS = {
     "component": "all together",
@@ -136,8 +138,15 @@ def _half(model: Row) -> str:
     if model["life50"] is None or model["life50_upper"] is None:
         low = words.reach(model["life50_lower"], scale)
         return f"Half of them last at least {low}; how much longer, the records do not say."
+    if too_far(model):
+        return words.outlasts()
     limits = words.span(model["life50_lower"], model["life50_upper"], scale)
     return f"Half of them last about {words.reach(model['life50'], scale)} ({limits})."
+
+
+def too_far(model: Row) -> bool:
+    """Say whether half of the parts would last longer than any record can tell."""
+    return bool(model["life50"] is not None and model["life50"] > FAR[model["scale"]])
 
 
 def _used(model: Row) -> str:

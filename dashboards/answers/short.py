@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
-from dashboards.answers import designs, life, places, shelf
+from dashboards.answers import curves, designs, life, places, shelf
 from dashboards.answers.said import Row, Standing, place_of
 
 if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
 MOST = 7
+LEAST = 5
 GROUP = ("component", "grouping", "level", "scale")
 LIFE_KINDS = (("ink",), ("pencil",), ("one-sided", "blank"))
 
@@ -111,11 +112,19 @@ def _designs(snapshot: Snapshot) -> list[Standing]:
     told = []
     for of_one in models.partition_by("component", maintain_order=True):
         two = designs.pair(of_one, needed)
-        curves = [snapshot.rows("life_survival", **{name: row[name] for name in GROUP}) for row in two]
-        found = designs.widest(*(c.select("time", "survival", "lower", "upper") for c in curves)) if two else None
+        found = designs.widest(*(_watched_law(snapshot, row) for row in two)) if two else None
         if found:
             told.append((abs(found[0]["survival"] - found[1]["survival"]), _design(two, found)))
     return [line for _, line in sorted(told, key=lambda pair: -pair[0])]
+
+
+def _watched_law(snapshot: Snapshot, model: Row) -> pl.DataFrame:
+    """Return a design's curve as far as enough of its parts were watched."""
+    survival = snapshot.rows("life_survival", **{name: model[name] for name in GROUP})
+    spells = snapshot.rows("spell", component=model["component"], scale=model["scale"])
+    own = curves.of_group(spells, spells.head(0), model["grouping"], model["level"])
+    firm = curves.firm_to(own, survival, snapshot.number("risk_set_least", LEAST))
+    return survival.filter(pl.col("time") <= firm).select("time", "survival", "lower", "upper")
 
 
 def _design(two: list[Row], at: tuple[Row, Row]) -> Standing:
@@ -158,7 +167,7 @@ def _life(row: Row, needed: int) -> Standing | None:
         choices |= {"grouping": life.GROUPINGS[row["grouping"]], "level": row["level"]}
     why = f"{words.count(row['failures'], 'failure')} among {words.count(row['units'], 'part')}"
     if state in ("ink", "pencil"):
-        if None in (row["life50"], row["life50_lower"], row["life50_upper"]):
+        if None in (row["life50"], row["life50_lower"], row["life50_upper"]) or life.too_far(row):
             return None
         middle = words.reach(row["life50"], row["scale"])
         limits = words.span(row["life50_lower"], row["life50_upper"], row["scale"])

@@ -12,6 +12,7 @@ from dashboards.charts.sheet import leave, pick, role, row_y, rows_high, sheet, 
 if TYPE_CHECKING:
     from datetime import date
 
+MANY_VISITS = 40
 MARKS: dict[str, tuple[str, str, bool]] = {
     "failed": ("diamond", "oxide", True),
     "changed in passing": ("circle", "pencil", False),
@@ -33,7 +34,8 @@ def car_lanes(
     y = row_y(order, "lane")
     scale = alt.Scale(domain=[first.isoformat(), last.isoformat()])
     x = alt.X("start:T", title=None, scale=scale, axis=alt.Axis(format="%Y", tickCount=7, labelFlush=True))
-    rules = alt.Chart(visits).mark_rule(strokeWidth=1, opacity=0.8, tooltip=None)
+    faint = 0.8 if visits.height <= MANY_VISITS else 0.35
+    rules = alt.Chart(visits).mark_rule(strokeWidth=1, opacity=faint, tooltip=None)
     lanes = parts.select("lane", "label").unique(maintain_order=True)
     names = alt.Chart(lanes).encode(y=y, x=alt.value(0), text="label:N")
     return sheet(

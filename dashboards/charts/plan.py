@@ -7,7 +7,6 @@ from typing import Any, Literal
 import altair as alt
 import polars as pl
 
-from dashboards.charts.ranked import chance
 from dashboards.charts.sheet import pick, role, sheet, words_on_sheet
 
 X = alt.X("x:Q", axis=None, scale=alt.Scale(domain=[-0.02, 1.02], nice=False))
@@ -84,24 +83,17 @@ def _rings(frame: pl.DataFrame, most: float) -> list[alt.Chart]:
 
 def _names(sure: pl.DataFrame) -> list[alt.Chart]:
     """Name the surest places: beside a place near a side of the car, below one in its middle."""
-    said = sure.head(NAMED).with_columns(facts=pl.format("{} seen, {} by chance", "observed", chance()))
-    left, right = said.filter(pl.col("x") < MIDDLE[0]), said.filter(pl.col("x") > MIDDLE[1])
-    middle = said.filter(pl.col("x").is_between(*MIDDLE))
-    return [
-        *_written(left, "left", 26, -9),
-        *_written(right, "right", -26, -9),
-        *_written(middle, "center", 0, 26),
-    ]
+    named = sure.head(NAMED)
+    left, right = named.filter(pl.col("x") < MIDDLE[0]), named.filter(pl.col("x") > MIDDLE[1])
+    middle = named.filter(pl.col("x").is_between(*MIDDLE))
+    return [*_written(left, "left", 26, 0), *_written(right, "right", -26, 0), *_written(middle, "center", 0, 27)]
 
 
 def _written(part: pl.DataFrame, align: Literal["left", "right", "center"], dx: int, dy: int) -> list[alt.Chart]:
     if part.is_empty():
         return []
-    layers = []
-    for below, field, weight in ((0, "label", 600), (18, "facts", 400)):
-        base = alt.Chart(part).encode(x=X, y=Y, text=f"{field}:N")
-        layers += words_on_sheet(base, align=align, dx=dx, dy=dy + below, fontWeight=weight, limit=190)
-    return layers
+    base = alt.Chart(part).encode(x=X, y=Y, text="label:N")
+    return words_on_sheet(base, align=align, dx=dx, dy=dy, fontWeight=600, limit=190)
 
 
 def _targets(frame: pl.DataFrame) -> list[alt.Chart]:

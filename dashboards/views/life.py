@@ -88,7 +88,7 @@ def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[s
     unit, size = curves.UNITS[scale]
     drawing = Life(
         curves.law(shown.survival, scale, shown.end),
-        curves.steps(shown.curve, scale, shown.end),
+        curves.steps(shown.curve, shown.survival, scale, shown.end),
         shown.failures.drop_nulls("time")
         .select(pl.col("time") / size, "record_id")
         .filter(pl.col("time") <= shown.end / size),

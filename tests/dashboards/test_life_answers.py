@@ -61,6 +61,21 @@ def test_few_failures_without_a_family_give_the_lower_end_only():
     )
 
 
+def test_a_life_of_centuries_is_no_figure():
+    row = model(9, life50=523.0 * YEAR)
+    assert life_answer(row, here(), UNTIL).notes == (
+        "Half of them outlast anything that was ever watched here; no figure of that length can be leant on.",
+    )
+
+
+def test_steps_that_start_late_begin_on_the_curve():
+    late = frame("survival_curve", [{"time": 6 * YEAR, "survival": 0.5, "at_risk": 9, "given_lasted_to": 5 * YEAR}])
+    shown = curves.steps(late, SURVIVAL, "age", 20 * YEAR)
+    assert shown["survival"].to_list() == pytest.approx([0.8, 0.4])  # SURVIVAL is 0.8 at five years
+    early = late.with_columns(given_lasted_to=pl.lit(0))
+    assert curves.steps(early, SURVIVAL, "age", 20 * YEAR)["survival"].to_list() == [1.0, 0.5]
+
+
 def test_rule_39_no_note_tells_a_life_of_a_safety_critical_part():
     assert life_answer(model(35, safety_critical=True), here(), UNTIL).notes == ()
 

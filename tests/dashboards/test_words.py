@@ -30,6 +30,7 @@ UNTIL = date(2026, 11, 24)
         (w.reach(365, "age"), "1 year"),
         (w.reach(7 * 365.25, "age"), "7 years"),
         (w.reach(8.83 * 365.25, "age"), "8.8 years"),
+        (w.reach(523 * 365.25, "age"), "520 years"),
         (w.reach(64_321, "distance"), "64\u202f000 km"),
         (w.span(5.4 * 365.25, 12 * 365.25, "age"), "could be 5.4 to 12 years"),
         (w.span(1 * 365.25, 3 * 365.25, "age"), "could be 1 to 3 years"),
