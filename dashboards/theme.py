@@ -19,7 +19,7 @@ h1 {padding-top: 0 !important}
   max-width: 62ch; text-wrap: balance}
 [class*="st-key-answer"] p {max-width: 95ch}
 [data-testid="stCaptionContainer"] {color: inherit; opacity: .82}
-[class*="st-key-blank"] {border: 2px dashed var(--st-border-color, currentColor); border-radius: .4rem;
+[class*="st-key-blank"] {border: 2px dashed color-mix(in srgb, currentColor 45%, transparent); border-radius: .4rem;
   padding: .8rem 1rem; margin-top: .5rem}
 [data-testid="stMainBlockContainer"] {max-width: 1240px; margin: 0 auto}
 @media (max-width: 640px) {

@@ -87,10 +87,12 @@ def reach(time: float, scale: str) -> str:
     """
     if scale == "distance":
         return f"{whole(float(f'{time:.2g}'))} km"
+    if time < 61:
+        return count_figure(max(1, round(time)), "day")
     years = time / DAYS_PER_YEAR
     months = round(years * 12)
     if months < 12:
-        return count_figure(max(1, months), "month")
+        return count_figure(months, "month")
     if years >= 100:
         return f"{two(years)} years"
     near = round(years) if abs(years - round(years)) < 0.05 or years >= 10 else round(years, 1)
@@ -106,6 +108,8 @@ def span(lower: float, upper: float, scale: str) -> str:
     low, high = reach(lower, scale), reach(upper, scale)
     number, unit = low.rsplit(" ", 1)
     same = high.rsplit(" ", 1)[1].startswith(unit.rstrip("s"))
+    if low == high:
+        return f"{high} within rounding"
     return f"could be {number if same else low} to {high}"
 
 
@@ -233,6 +237,12 @@ def stock(on_hand: float, on_order: float, reserved: float) -> str:
     if on_order:
         text += f" and {whole(on_order)} on order"
     return f"{text}, less {whole(reserved)} reserved," if reserved else text
+
+
+def needs(quantity: int, days: float) -> str:
+    """Say what will be needed where nobody counted the shelf."""
+    most = "no part is" if quantity == 0 else f"at most {count(quantity, 'part is', 'parts are')}"
+    return f"No stock count is known. In 18 of 20 outlooks {most} needed within {round(days)} days."
 
 
 def runs_out(short: int, held: str, order: int, left: int) -> str:

@@ -15,6 +15,7 @@ UNITS = {"age": ("years", DAYS_PER_YEAR), "distance": ("thousand km", 1000.0)}
 """Unit shown and its size in the snapshot's unit, by scale."""
 
 MOST_STEPS = 800
+FEW = 4
 BEYOND = 1.25
 """How far past the firm part of a curve the drawing goes."""
 
@@ -60,6 +61,26 @@ def law(survival: pl.DataFrame, scale: str, end: int) -> pl.DataFrame:
         pl.col("time") / UNITS[scale][1], "survival", "lower", "upper"
     )
     return pl.concat([pl.DataFrame(start), rows.cast(pl.Float64)])
+
+
+def told_by_steps(curve: pl.DataFrame, survival: pl.DataFrame, end: int) -> bool:
+    """Say whether the posterior was computed at too few ages to draw it, and the steps must speak."""
+    return curve.height > FEW and survival.filter(pl.col("time") <= end).height < FEW
+
+
+def firm_steps(curve: pl.DataFrame, least: int) -> int:
+    """Return the last event time at which at least so many units were watched."""
+    times = curve.filter(pl.col("at_risk") >= least)["time"]
+    return int(times[-1]) if len(times) else 0
+
+
+def law_of_steps(curve: pl.DataFrame, scale: str, end: int) -> pl.DataFrame:
+    """Return the product-limit curve with its own limits, in the place of the posterior's."""
+    start = pl.DataFrame({"time": [0.0], "survival": [1.0], "lower": [1.0], "upper": [1.0]})
+    rows = curve.filter(pl.col("time") <= end).select(
+        pl.col("time") / UNITS[scale][1], "survival", pl.col("lower", "upper").fill_null(pl.col("survival"))
+    )
+    return pl.concat([start, rows.cast(pl.Float64)])
 
 
 def steps(curve: pl.DataFrame, survival: pl.DataFrame, scale: str, end: int) -> pl.DataFrame:

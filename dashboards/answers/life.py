@@ -112,7 +112,7 @@ def _one_sided(model: Row, here: Row, line: str, about: tuple[str, str], needed:
 
 def notes(model: Row, needed: int = OWN_FAILURES) -> tuple[str, ...]:
     """Return what must be known beside the answer; never a life of a safety-critical part (rule 39)."""
-    said = [_family(model), _few(model, needed), _half(model), _used(model)]
+    said = [_family(model), _few(model, needed), _half(model, needed), _used(model)]
     return tuple(note for note in said if note)
 
 
@@ -131,11 +131,11 @@ def _few(model: Row, needed: int) -> str:
     return words.of_needed(model["failures"], needed) if few else ""
 
 
-def _half(model: Row) -> str:
+def _half(model: Row, needed: int) -> str:
     if model["safety_critical"] or model["status"] in NO_FIGURE or model["life50_lower"] is None:
         return ""
     scale = model["scale"]
-    if model["life50"] is None or model["life50_upper"] is None:
+    if model["life50"] is None or model["life50_upper"] is None or state_of(model, needed) == "one-sided":
         low = words.reach(model["life50_lower"], scale)
         return f"Half of them last at least {low}; how much longer, the records do not say."
     if too_far(model):

@@ -95,9 +95,8 @@ def shelf_answer(row: Row, need: pl.DataFrame, order: int, until: date) -> Said:
     notes = tuple(filter(None, (row["reason"], look_alikes(row["looks_like"]))))
     can = held(row)
     if can is None:
-        p90 = enough(need.with_columns(quantity="need", probability=pl.lit(1.0)), 0.9)
-        said = f"No stock count is known. In 18 of 20 outlooks {words.count(p90, 'part is', 'parts are')} enough."
-        return Said(state, said.replace("no parts are", "no part is"), line, notes)
+        most = enough(need.with_columns(quantity="need", probability=pl.lit(1.0)), 0.9)
+        return Said(state, words.needs(most, row["horizon_days"]), line, notes)
     short, left = (int((need["need"] > can + extra).sum()) for extra in (0, order))
     said = words.runs_out(short, words.stock(row["on_hand"], row["on_order"] or 0, row["reserved"] or 0), order, left)
     return Said(state, said, line, notes)

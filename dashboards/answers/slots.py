@@ -14,14 +14,18 @@ if TYPE_CHECKING:
     from datetime import date
 
     from dashboards.answers.said import Row
+    from dashboards.words import State
 
 TREND = 0.05
+FIRM = 5
+"""Failures from which a rate is in ink, and a trend is looked for."""
+
 PER = 10
 
 
 def trend(row: Row) -> str:
     """Say whether failures crowd towards the end of watching."""
-    if row["trend_p_value"] is None or row["trend_z"] is None:
+    if row["trend_p_value"] is None or row["trend_z"] is None or row["failures"] < FIRM:
         return "too little to say"
     if row["trend_p_value"] >= TREND:
         return "no trend to see"
@@ -78,7 +82,8 @@ def slot_answer(interval: Row, until: date) -> Said:
         return Said("one-sided", said, words.evidence("one-sided", facts, until))
     within = f" (could be {words.two(low)} to {words.two(high)})" if low is not None and high is not None else ""
     said = f"{words.first_up(who)}: about {words.two(rate)} failures a year in 100 cars{within}."
-    return Said("ink", said, words.evidence("ink", facts, until), (f"Over the years: {trend(interval)}.",))
+    state: State = "ink" if interval["failures"] >= FIRM else "pencil"
+    return Said(state, said, words.evidence(state, facts, until), (f"Over the years: {trend(interval)}.",))
 
 
 def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataFrame:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from datetime import date
 
 MANY_VISITS = 40
+SHORT_DAYS = 5 * 365
 MARKS: dict[str, tuple[str, str, bool]] = {
     "failed": ("diamond", "oxide", True),
     "changed in passing": ("circle", "pencil", False),
@@ -32,8 +33,10 @@ def car_lanes(
     """
     order = parts["lane"].unique(maintain_order=True).to_list()
     y = row_y(order, "lane")
+    short = (last - first).days < SHORT_DAYS
+    axis = alt.Axis(format="%b %Y" if short else "%Y", tickCount=5 if short else 7, labelFlush=True)
     scale = alt.Scale(domain=[first.isoformat(), last.isoformat()])
-    x = alt.X("start:T", title=None, scale=scale, axis=alt.Axis(format="%Y", tickCount=7, labelFlush=True))
+    x = alt.X("start:T", title=None, scale=scale, axis=axis)
     faint = 0.8 if visits.height <= MANY_VISITS else 0.35
     rules = alt.Chart(visits).mark_rule(strokeWidth=1, opacity=faint, tooltip=None)
     lanes = parts.select("lane", "label").unique(maintain_order=True)

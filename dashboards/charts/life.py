@@ -79,7 +79,8 @@ def _curve(law: pl.DataFrame, x: alt.X, low: float, state: State, firm_to: float
 
 def _asked(law: pl.DataFrame, x: alt.X, y: alt.Y, ask: float) -> list[alt.Chart]:
     here = law.filter((pl.col("time") - ask).abs() == (pl.col("time") - ask).abs().min()).head(1)
-    if here.is_empty() or here["survival"].item() is None:
+    beyond = ask > law["time"].to_list()[-1]
+    if beyond or here.is_empty() or here["survival"].item() is None:
         return []
     works = still(here["survival"].item() / OUT_OF)
     here = here.with_columns(zero=pl.lit(0.0), label=pl.lit(f"{works} of 20 still work"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 import polars as pl
 
@@ -9,6 +11,7 @@ from dashboards.charts.sheet import role, sheet, words_on_sheet
 
 SAID = "parts needed before the delivery after this one"
 MOST_PILES = 28
+HIGH = 270
 LOOKS = (("shelf", "circle", True), ("order", "square", False), ("short", "diamond", True))
 
 
@@ -30,11 +33,12 @@ def shelf_outlook(need: pl.DataFrame, *, held: float | None, order: int) -> alt.
     )
     y = alt.Y("pile:Q", axis=None, scale=alt.Scale(domain=[0, top], nice=False))
     layers = [] if held is None else _fences(held, order, top, end)
+    size = _size((end + 0.5) / wide, top)
     for zone, shape, filled in LOOKS:
         part = marks.filter(pl.col("zone") == zone)
         if part.height:
-            layers.append(_marks(part, x, y, shape, filled=filled, across=(end + 0.5) / wide))
-    return sheet(*layers, height=270, title="Twenty equally likely outlooks, one mark each")
+            layers.append(_marks(part, x, y, (shape, filled), size))
+    return sheet(*layers, height=HIGH, title="Twenty equally likely outlooks, one mark each")
 
 
 def zones(need: pl.DataFrame, *, held: float | None, order: int) -> pl.DataFrame:
@@ -67,9 +71,13 @@ def piled(marks: pl.DataFrame, wide: float) -> pl.DataFrame:
     return marks.with_columns(at=pl.Series(at, dtype=pl.Float64), pile=pl.Series(high, dtype=pl.Int64))
 
 
-def _marks(part: pl.DataFrame, x: alt.X, y: alt.Y, shape: str, *, filled: bool, across: float) -> alt.Chart:
-    # marks shrink with the sheet, so that they never touch on a narrow screen
-    size = alt.expr(f"min({430 if shape == 'diamond' else 400}, pow(.72 * width / {across}, 2))")
+def _size(across: float, top: float) -> Any:  # noqa: ANN401 - an expression of the chart grammar
+    """Shrink the marks with the sheet, so that they never touch, side by side or one above the other."""
+    return alt.expr(f"min({min(400.0, (0.9 * HIGH / top) ** 2)}, pow(.72 * width / {across}, 2))")
+
+
+def _marks(part: pl.DataFrame, x: alt.X, y: alt.Y, look: tuple[str, bool], size: Any) -> alt.Chart:  # noqa: ANN401
+    shape, filled = look
     colour = "oxide" if shape == "diamond" else "petrol"
     mark = alt.Chart(part).mark_point(shape=shape, size=size, filled=True, opacity=1, strokeWidth=2.5)
     drawn: alt.Chart = mark.encode(

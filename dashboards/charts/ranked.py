@@ -16,10 +16,11 @@ def ranked_places(frame: pl.DataFrame) -> alt.LayerChart:
 
     `frame`: location, label, observed, expected, vehicles, shown, shown_lower, shown_upper, sure.
     """
+    cars = pl.when(pl.col("vehicles") == 1).then(pl.lit("car")).otherwise(pl.lit("cars"))
     rows = frame.with_columns(
         row=pl.col("location"),
         zero=pl.lit(0.0),
-        facts=pl.format("{} seen · {} by chance · {} cars", "observed", chance(), "vehicles"),
+        facts=pl.format("{} seen · {} by chance · {} {}", "observed", chance(), "vehicles", cars),
     )
     scale = alt.Scale(type="log", domain=list(SHOWN), nice=False, clamp=True)
     axis = alt.Axis(values=[0.25, 0.5, 1, 2, 4, 8], format="~r")

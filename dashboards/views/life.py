@@ -86,14 +86,17 @@ def show(snapshot: Snapshot, shown: LifeView, model: Row, asked: int | None) -> 
 
 def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[str]:
     unit, size = curves.UNITS[scale]
+    coarse = curves.told_by_steps(shown.curve, shown.survival, shown.end)
+    last = max(shown.spells["exit"].to_list(), default=0) if coarse else shown.end
     drawing = Life(
-        curves.law(shown.survival, scale, shown.end),
-        curves.steps(shown.curve, shown.survival, scale, shown.end),
+        curves.law_of_steps(shown.curve, scale, last) if coarse else curves.law(shown.survival, scale, shown.end),
+        curves.steps(shown.curve, shown.survival, scale, last),
         shown.failures.drop_nulls("time")
         .select(pl.col("time") / size, "record_id")
-        .filter(pl.col("time") <= shown.end / size),
+        .filter(pl.col("time") <= last / size),
     )
-    chart = life_curve(drawing, state=state, firm_to=shown.firm / size, ask=asked / size, unit=unit)
+    firm = curves.firm_steps(shown.curve, LEAST) if coarse else shown.firm
+    chart = life_curve(drawing, state=state, firm_to=firm / size, ask=asked / size, unit=unit)
     told = f"Life curve: of 20 fitted, how many still work by {unit} since fitted"
     tapped = layout.drawing(f"life-{shown.name}", chart, told, taps=drawing.failures.height > 0)
     st.caption(words.plain(_how_to_read(shown, scale, state)))

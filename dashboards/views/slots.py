@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
 
+NO_CURVE = "No curve: the cars' ages are not known, or too few cars were watched at any one age."
+
+
 def show(snapshot: Snapshot) -> None:
     """Draw the second question of the page: one component, slot by slot."""
     st.divider()
@@ -47,12 +50,12 @@ def _draw(snapshot: Snapshot, component: str, focus: str, intervals: pl.DataFram
     grouping, level = ("position", focus) if by_slot.height else ("component", "all")
     scales = [s for s in UNITS if s in curves.filter(pl.col("grouping") == grouping)["scale"].to_list()]
     if not scales:
-        st.caption("Too few cars were watched at any one age for a curve.")
+        st.caption(NO_CURVE)
         return
     rows = curves.filter((pl.col("grouping") == grouping) & (pl.col("scale") == scales[0]))
     lines = slots.lines(rows, intervals, scales[0])
     if level not in lines["level"].to_list():
-        st.caption("Too few cars were watched at any one age for a curve.")
+        st.caption(NO_CURVE)
         return
     chart = slots_over_time(lines, focus=level, unit=UNITS[scales[0]][0])
     layout.drawing("slots", chart, "Failures so far per 10 cars, one line per slot", taps=False)

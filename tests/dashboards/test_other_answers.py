@@ -55,7 +55,7 @@ def interval(**more):
 @pytest.mark.parametrize(
     ("more", "sentence"),
     [
-        ({}, "Engine: about 4.4 failures a year in 100 cars (could be 1.5 to 10)."),
+        ({"failures": 5}, "Engine: about 4.4 failures a year in 100 cars (could be 1.5 to 10)."),
         (
             {"failures": 0, "rate_upper": 3.33},
             "Engine: no failure in 90 car-years: up to 3.3 a year in 100 cars is still possible.",
@@ -70,6 +70,11 @@ def test_a_slot_is_said_with_its_rate(more, sentence):
     assert slots.slot_answer(interval(**more), AS_OF).sentence == sentence
 
 
+@pytest.mark.parametrize(("failures", "state"), [(4, "pencil"), (5, "ink")])
+def test_a_rate_from_few_failures_is_pencilled(failures, state):
+    assert slots.slot_answer(interval(failures=failures), AS_OF).state == state
+
+
 @pytest.mark.parametrize(
     ("z", "p", "said"),
     [
@@ -80,7 +85,8 @@ def test_a_slot_is_said_with_its_rate(more, sentence):
     ],
 )
 def test_a_trend_is_said_in_words(z, p, said):
-    assert slots.trend({"trend_z": z, "trend_p_value": p}) == said
+    assert slots.trend({"trend_z": z, "trend_p_value": p, "failures": 5}) == said
+    assert slots.trend({"trend_z": z, "trend_p_value": p, "failures": 4}) == "too little to say"
 
 
 MASS = pl.DataFrame({"quantity": [0, 1, 2, 3], "probability": [0.1, 0.4, 0.3, 0.2]})
@@ -114,7 +120,9 @@ def test_what_is_reserved_cannot_be_counted_on():
 
 def test_without_a_count_the_need_is_still_said():
     said = shelf.shelf_answer(reordered(on_hand=None, repairs=2), shelf.outlooks(MASS), 0, AS_OF)
-    assert said.sentence == "No stock count is known. In 18 of 20 outlooks three parts are enough."
+    assert (
+        said.sentence == "No stock count is known. In 18 of 20 outlooks at most three parts are needed within 40 days."
+    )
     assert said.state == "pencil"
 
 

@@ -26,7 +26,9 @@ UNTIL = date(2026, 11, 24)
         (w.times(1), "once"),
         (w.times(3), "three times"),
         (w.day(UNTIL), "24 Nov 2026"),
-        (w.reach(31, "age"), "1 month"),
+        (w.reach(31, "age"), "31 days"),
+        (w.reach(61, "age"), "2 months"),
+        (w.span(30, 30, "age"), "30 days within rounding"),
         (w.reach(365, "age"), "1 year"),
         (w.reach(7 * 365.25, "age"), "7 years"),
         (w.reach(8.83 * 365.25, "age"), "8.8 years"),
@@ -105,6 +107,11 @@ def test_numbers(got, want):
             w.runs_out(11, "the 6 on the shelf", 6, 2),
             "Order 6. In 11 of 20 outlooks the 6 on the shelf run out before the next delivery. Ordering 6 "
             "brings that down to 2 of 20.",
+        ),
+        (w.needs(0, 30), "No stock count is known. In 18 of 20 outlooks no part is needed within 30 days."),
+        (
+            w.needs(3, 54.6),
+            "No stock count is known. In 18 of 20 outlooks at most three parts are needed within 55 days.",
         ),
         (
             w.runs_out(1, "the 6 on the shelf", 0, 1),
