@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,11 @@ def job(closed_on: str, component: str | None = "hose", **columns: Any) -> Row:
     """Return a line: opened and closed on one day, unless it says otherwise; a failure answered by a new hose."""
     line = {"vehicle_id": "A", "opened_on": closed_on, "closed_on": closed_on, "component": component}
     return {**line, "reason": "failure", "action": "replaced", **columns}
+
+
+def own_order(positions: tuple[str, ...] = FOUR, vehicle_id: str = "A", component: str = "hose") -> list[str]:
+    """Return positions in the order in which a car's never renewed units are taken for the oldest."""
+    return sorted(positions, key=lambda p: hashlib.md5(f"{vehicle_id}|{component}|{p}".encode()).hexdigest())
 
 
 def places(component: str = "hose", positions: tuple[str, ...] = FOUR, **columns: Any) -> list[Row]:

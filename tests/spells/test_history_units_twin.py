@@ -9,14 +9,14 @@ from hypothesis import strategies as st
 
 from analytics.parameters import Parameters
 from analytics.spells.positions import UnitEvents, fill_positions
-from tests.spells.history_of import car, history, job, places, rows
+from tests.spells.history_of import car, history, job, own_order, places, rows
 
 POSITIONS = ("a", "b", "c")
 
 
-def oldest_first(state, allowed):
-    """Return the allowed positions, never renewed ones first, then by day of renewal, then by name."""
-    return sorted(allowed, key=lambda position: (state.get(position, float("-inf")), position))
+def oldest_first(state, allowed, rank=lambda position: position):
+    """Return the allowed positions, never renewed ones first, then by day of renewal, then by rank."""
+    return sorted(allowed, key=lambda position: (state.get(position, float("-inf")), rank(position)))
 
 
 def by_hand(group):
@@ -83,9 +83,10 @@ LINES = st.tuples(st.sampled_from([*POSITIONS, None]), st.booleans(), st.integer
 ORDERS = st.lists(st.tuples(st.integers(0, 40), st.lists(LINES, min_size=1, max_size=3)), max_size=6)
 
 
-def repairs_by_hand(orders):
+def repairs_by_hand(orders, vehicle_id):
     """Return (order, position, lines) of every repair of one car, walking through its orders by day."""
     state, found = {}, []
+    order = own_order(POSITIONS, vehicle_id)
     for number, (day, lines) in sorted(enumerate(orders), key=lambda pair: (pair[1][0], name(pair[0]))):
         places_named = {p for p, *_ in lines if p}
         renews_named = any(renews for p, renews, _ in lines if p)
@@ -97,12 +98,12 @@ def repairs_by_hand(orders):
         own = {p for p, group in told.items() if any(renews for _, renews, _ in group)}
         counted = dict.fromkeys(told, 0)
         for position, group in [*told.items(), *([(None, blank)] if blank else [])]:
-            at = position or oldest_first(state, POSITIONS)[0]
+            at = position or oldest_first(state, order, order.index)[0]
             counted[at] = counted.get(at, 0) + len(group)
             units = sum(quantity for _, renews, quantity in group if renews)
             if units:
                 others = set(POSITIONS) - own - {at}
-                passing = oldest_first(state, others)[: units - 1]
+                passing = oldest_first(state, others, order.index)[: units - 1]
                 state.update(dict.fromkeys([at, *passing], day))
                 counted.update({p: counted.get(p, 0) for p in passing})
         found += [(name(number), position, count) for position, count in counted.items()]
@@ -148,7 +149,7 @@ def test_rule_16_repairs_equal_those_of_a_slow_twin(fleet):
     by_car = [
         (vehicle["vehicle_id"], *repair)
         for vehicle, orders in zip(vehicles, fleet, strict=True)
-        for repair in repairs_by_hand(orders)
+        for repair in repairs_by_hand(orders, vehicle["vehicle_id"])
     ]
     assert found == sorted(by_car)
     assert rows(connection, "select coalesce(sum(lines), 0)::integer from repair") == [len(repairs)]

@@ -5,7 +5,7 @@
 --             : component VARCHAR
 --             : position VARCHAR, only where there is one; all where the component is shown for the whole car
 --             : whole_car BOOLEAN
---             : position_no BIGINT, 1, 2, 3 by name
+--             : position_no BIGINT, 1, 2, 3 in an order of the car's own
 --             : positions BIGINT, how many the car has
 -- Order       : vehicle_id, component, position
 

@@ -4,7 +4,7 @@
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
---             : position_no BIGINT, 1, 2, 3 by name
+--             : position_no BIGINT, 1, 2, 3 in an order of the car's own
 --             : positions BIGINT, how many the car has
 -- Order       : vehicle_id, component, position
 
@@ -43,7 +43,11 @@ select
     vehicle_id,
     component,
     position,
-    row_number() over (partition by vehicle_id, component order by position) as position_no,
+    -- where nothing tells them apart, no side is always the first one (rule 7: by name and car, not by chance)
+    row_number() over (
+        partition by vehicle_id, component
+        order by md5(concat_ws('|', vehicle_id, component, position)), position
+    ) as position_no,
     count(*) over (partition by vehicle_id, component) as positions
 from slots
 order by vehicle_id, component, position
