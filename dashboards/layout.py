@@ -11,7 +11,7 @@ from dashboards import routes, theme
 from dashboards.answers.said import NO_SLOT
 from dashboards.cautions import cautions
 from dashboards.charts.sheet import PICK
-from dashboards.words import day, plain
+from dashboards.words import day, plain, unbroken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,7 +40,7 @@ def dress() -> None:
 def answer(key: str, sentence: str, evidence: str, notes: Sequence[str] = ()) -> None:
     """Answer first: one sentence in serif, one line of evidence, then what must be known beside it."""
     with st.container(key=f"answer-{key}", gap="xxsmall"):
-        st.subheader(plain(sentence), anchor=False)
+        st.subheader(unbroken(plain(sentence)), anchor=False)
         st.markdown(evidence)
         for note in notes:
             st.caption(plain(note))

@@ -36,6 +36,11 @@ def plain(text: str) -> str:
     return re.sub(r"([\\`*_{}\[\]<>#$~|:])", r"\\\1", text)
 
 
+def unbroken(text: str) -> str:
+    """Keep a number and its unit on one line."""
+    return re.sub(r"(\d) (years?|months?|days?|km|of)\b", "\\1\u00a0\\2", text)
+
+
 def two(x: float) -> str:
     """Round to two significant digits, without exponent, with a thin space from 10 000.
 

@@ -32,23 +32,38 @@ def title_of(row: Row) -> str:
     return f"{row['series']} · {built} · seen since {row['first_seen'].year}"
 
 
-def events(records: pl.DataFrame, faults: pl.DataFrame) -> pl.DataFrame:
+def events(records: pl.DataFrame, faults: pl.DataFrame, places: pl.DataFrame) -> pl.DataFrame:
     """Return one mark per line of a car that names a component.
 
-    Columns: lane, on, kind, record_id, component, position. What the snapshot counts as a fault is `failed`.
+    Parameters
+    ----------
+    records, faults
+        Rows of ``record`` and ``fault`` of one car.
+    places
+        component, position: where a line without a position belongs, if its component has one place only.
+
+    Returns
+    -------
+    polars.DataFrame
+        lane, on, kind, record_id, component, position. What the snapshot counts as a fault is `failed`.
     """
-    counted = faults.select(record="fault_record", counted=pl.lit(1)).unique("record")
+    counted = faults.select(record="fault_record", counted="position").unique("record", keep="first")
+    alone = places.unique().group_by("component").agg(pl.col("position").first().alias("alone"), places=pl.len())
+    alone = alone.filter(pl.col("places") == 1).drop("places")
     kind = (
-        pl.when(pl.col("counted") == 1)
+        pl.when(pl.col("counted").is_not_null())
         .then(pl.lit("failed"))
         .when((pl.col("reason") == "planned") & (pl.col("action") == "inspected"))
         .then(pl.lit("checked, good"))
         .otherwise(pl.col("reason").replace_strict(KINDS, default="changed in passing"))
     )
-    named = records.filter(pl.col("component").is_not_null()).with_columns(pl.col("position").fill_null("all"))
-    marked = named.join(counted, on="record", how="left", maintain_order="left").with_columns(
-        lane=LANE, kind=kind, on=pl.coalesce("opened_on", "closed_on")
+    named = records.filter(pl.col("component").is_not_null())
+    placed = (
+        named.join(counted, on="record", how="left")
+        .join(alone, on="component", how="left")
+        .with_columns(pl.coalesce("position", "counted", "alone", pl.lit("all")).alias("position"), kind=kind)
     )
+    marked = placed.with_columns(lane=LANE, on=pl.coalesce("opened_on", "closed_on"))
     return marked.select("lane", "on", "kind", "record_id", "component", "position").sort("on", "lane", "record_id")
 
 

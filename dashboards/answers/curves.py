@@ -16,6 +16,7 @@ UNITS = {"age": ("years", DAYS_PER_YEAR), "distance": ("thousand km", 1000.0)}
 
 MOST_STEPS = 800
 FEW = 4
+MOST_LEFT = 0.7
 BEYOND = 1.25
 """How far past the firm part of a curve the drawing goes."""
 
@@ -63,9 +64,10 @@ def law(survival: pl.DataFrame, scale: str, end: int) -> pl.DataFrame:
     return pl.concat([pl.DataFrame(start), rows.cast(pl.Float64)])
 
 
-def told_by_steps(curve: pl.DataFrame, survival: pl.DataFrame, end: int) -> bool:
-    """Say whether the posterior was computed at too few ages to draw it, and the steps must speak."""
-    return curve.height > FEW and survival.filter(pl.col("time") <= end).height < FEW
+def told_by_steps(curve: pl.DataFrame, survival: pl.DataFrame) -> bool:
+    """Say whether most parts have failed before the first age the posterior was computed at: the steps must speak."""
+    first = survival["survival"].drop_nulls().head(1)
+    return curve.height > FEW and first.len() == 1 and float(first[0]) < MOST_LEFT
 
 
 def firm_steps(curve: pl.DataFrame, least: int) -> int:

@@ -8,7 +8,7 @@ import polars as pl
 
 from dashboards import words
 from dashboards.answers.curves import UNITS
-from dashboards.answers.said import Said, place_of
+from dashboards.answers.said import NO_SLOT, Said, place_of
 
 if TYPE_CHECKING:
     from datetime import date
@@ -40,10 +40,12 @@ def median_gap(row: Row) -> str:
 
 def table(intervals: pl.DataFrame) -> pl.DataFrame:
     """Return the failure intervals of one component in words and figures, most failures first."""
-    rows = intervals.sort("failures", "position", descending=[True, False])
+    named = intervals.filter(~pl.col("position").is_in(NO_SLOT)).height
+    kept = intervals if named else intervals.sort("position").head(1)
+    rows = kept.sort("failures", "position", descending=[True, False])
     return pl.DataFrame(
         {
-            "slot": ["all slots" if p == "all" else p for p in rows["position"]],
+            "slot": [slot_name(c, p, named > 0) for c, p in rows.select("component", "position").iter_rows()],
             "failures": rows["failures"],
             "cars": rows["vehicles"],
             "car-years": [round(y, 1) for y in rows["vehicle_years"]],
@@ -52,6 +54,13 @@ def table(intervals: pl.DataFrame) -> pl.DataFrame:
             "trend": [trend(row) for row in rows.iter_rows(named=True)],
         }
     )
+
+
+def slot_name(component: str, position: str, several: bool) -> str:
+    """Name a slot in a list: a component without named slots goes by its own name."""
+    if position not in NO_SLOT:
+        return position
+    return "all slots" if several else component
 
 
 def _rate(row: Row) -> str:
@@ -92,6 +101,8 @@ def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataF
     rows = curves.select(
         "level", pl.col("time") / UNITS[scale][1], *(pl.col(c) * PER for c in ("mcf", "lower", "upper")), "events"
     )
+    named = intervals.filter(~pl.col("position").is_in(NO_SLOT)).height
+    whole = slot_name(intervals["component"][0], "all", named > 0)
     total = rows.group_by("level").agg(drawn=pl.col("events").sum())
     return (
         rows.drop("events")
@@ -99,7 +110,7 @@ def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataF
         .join(total, on="level", how="left")
         .with_columns(
             failures=pl.coalesce("failures", "drawn"),
-            label=pl.when(pl.col("level") == "all").then(pl.lit("all slots")).otherwise("level"),
+            label=pl.when(pl.col("level").is_in(NO_SLOT)).then(pl.lit(whole)).otherwise("level"),
         )
         .sort("level", "time")
         .select("level", "label", "time", "mcf", "lower", "upper", "failures")

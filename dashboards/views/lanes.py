@@ -27,8 +27,8 @@ def show(snapshot: Snapshot, car: Row) -> None:
     who = car["vehicle_id"]
     records, units = snapshot.rows("record", vehicle_id=who), snapshot.rows("unit_now", vehicle_id=who)
     spells = snapshot.rows("spell", vehicle_id=who, scale="age")
-    marks = told.events(records, snapshot.rows("fault", vehicle_id=who))
     bars = told.with_labels(told.fitted_parts(spells, units, records, car))
+    marks = told.events(records, snapshot.rows("fault", vehicle_id=who), bars.select("component", "position"))
     said = told.car_answer(car, marks, bars, snapshot.as_of)
     layout.answer("car", said.sentence, said.evidence, said.notes)
     _left(snapshot, units)

@@ -86,7 +86,7 @@ def show(snapshot: Snapshot, shown: LifeView, model: Row, asked: int | None) -> 
 
 def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[str]:
     unit, size = curves.UNITS[scale]
-    coarse = curves.told_by_steps(shown.curve, shown.survival, shown.end)
+    coarse = curves.told_by_steps(shown.curve, shown.survival)
     last = max(shown.spells["exit"].to_list(), default=0) if coarse else shown.end
     drawing = Life(
         curves.law_of_steps(shown.curve, scale, last) if coarse else curves.law(shown.survival, scale, shown.end),

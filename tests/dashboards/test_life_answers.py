@@ -161,12 +161,13 @@ def test_a_design_read_off_a_dead_part_makes_no_group():
     assert curves.of_group(told, told, "variant", "unknown")["exit"].to_list() == [800]
 
 
-def test_steps_speak_where_the_law_was_computed_at_too_few_ages():
+def test_steps_speak_where_most_have_failed_before_the_first_age_computed():
     rows = [{"time": 10 * k, "survival": 1 - k / 10, "lower": 0.1, "at_risk": 12 - k} for k in range(1, 9)]
     short = frame("survival_curve", rows)
-    assert curves.told_by_steps(short, SURVIVAL, YEAR)
-    assert not curves.told_by_steps(short, SURVIVAL, 9 * YEAR)
-    assert not curves.told_by_steps(short.head(3), SURVIVAL, YEAR)
+    gone = SURVIVAL.with_columns(pl.col("survival") - 0.3)
+    assert curves.told_by_steps(short, gone)
+    assert not curves.told_by_steps(short, SURVIVAL)
+    assert not curves.told_by_steps(short.head(3), gone)
     assert curves.firm_steps(short, 5) == 70
     drawn = curves.law_of_steps(short, "distance", 80)
     assert drawn["time"].to_list()[:2] == [0.0, 0.01]

@@ -136,6 +136,9 @@ CAR |= {"left_on": None, "built_on": None}
 PLACE = {"vehicle_id": "C1", "component": "battery", "position": "only"}
 
 
+NO_PLACES = pl.DataFrame(schema={"component": pl.String, "position": pl.String})
+
+
 def jobs(*rows):
     return frame("record", [{"record": f"R{k}/1", "record_id": f"R{k}", **PLACE, **row} for k, row in enumerate(rows)])
 
@@ -168,13 +171,22 @@ def test_a_mark_says_what_the_snapshot_counted():
         {"component": None, "closed_on": AS_OF},
     )
     faults = frame("fault", [{"fault_record": "R0/1"}])
-    assert car.events(records, faults)["kind"].to_list() == [
+    assert car.events(records, faults, NO_PLACES)["kind"].to_list() == [
         "failed",
         "checked, good",
         "planned",
         "changed in passing",
         "no fault found",
     ]
+
+
+def test_a_line_without_a_slot_belongs_to_the_only_one_there_is():
+    blank = {"position": None, "closed_on": AS_OF}
+    records = jobs(blank, {**blank, "component": "hose"}, {**blank, "component": "hose"})
+    faults = frame("fault", [{"fault_record": "R2/1", "position": "top"}])
+    places = pl.DataFrame({"component": ["battery", "hose", "hose"], "position": ["only", "top", "bottom"]})
+    marks = car.events(records, faults, places).sort("record_id")
+    assert marks["position"].to_list() == ["only", "all", "top"]
 
 
 def test_a_car_not_seen_for_a_year_is_said_to_be_away():
@@ -215,3 +227,10 @@ def test_only_two_firm_designs_make_a_pair():
     rows = [{**of, "level": name, "failures": n} for name, n in (("new", 9), ("old", 7), ("rare", 2), ("unknown", 99))]
     assert [row["level"] for row in designs.pair(frame("life_model", rows), 5)] == ["new", "old"]
     assert designs.pair(frame("life_model", rows[1:]), 5) == []
+
+
+def test_a_component_without_named_slots_goes_by_its_own_name():
+    both = frame("failure_interval", [{**INTERVAL, **RATE, "position": name} for name in ("all", "only")])
+    assert slots.table(both)["slot"].to_list() == ["engine"]
+    named = frame("failure_interval", [{**INTERVAL, **RATE, "position": name} for name in ("all", "left")])
+    assert slots.table(named)["slot"].to_list() == ["all slots", "left"]

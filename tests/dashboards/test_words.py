@@ -150,3 +150,7 @@ def test_the_evidence_line_says_the_state_in_word_and_symbol():
 
 def test_names_are_shown_as_written_whatever_signs_they_hold():
     assert w.plain("hose *8* [mm] $x$ :red[no] <b>") == r"hose \*8\* \[mm\] \$x\$ \:red\[no\] \<b\>"
+
+
+def test_a_number_and_its_unit_stay_on_one_line():
+    assert w.unbroken("9 of 20 last 12 years, 3 cars") == "9\u00a0of 20 last 12\u00a0years, 3 cars"

@@ -20,7 +20,9 @@ def opened(page: str, **query: str) -> AppTest:
 
 def said(test: AppTest) -> str:
     """Everything the page says, without the marks that keep names from being read as markup."""
-    return "\n".join(element.value for kind in TOLD for element in test.get(kind)).replace("\\", "")
+    return (
+        "\n".join(element.value for kind in TOLD for element in test.get(kind)).replace("\\", "").replace("\u00a0", " ")
+    )
 
 
 def drawings(test: AppTest) -> int:
