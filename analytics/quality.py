@@ -27,9 +27,16 @@ def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> p
     connection
         An open ledger.
     exposure
-        What was at risk: its `left_out`, and the faults to count findings in.
+        What was at risk: its `left_out`, and the readings and faults to count findings in.
     """
-    left_out = pl.concat([exposure.left_out.select(LEFT_OUT), _placeless(exposure.fault), _refused(exposure)])
+    left_out = pl.concat(
+        [
+            exposure.left_out.select(LEFT_OUT),
+            _placeless(exposure.fault),
+            _refused(exposure),
+            _converted(exposure.reading),
+        ]
+    )
     waiting = _counted(quarantine_rows(connection), "waiting in quarantine", "mend it and load it again")
     aside = _counted(set_aside_rows(connection), "value set aside", "the line was kept without it")
     rows = pl.concat(
@@ -50,6 +57,22 @@ def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> p
         .group_by("kind")
         .agg(pl.col("count").sum(), pl.col("share").max(), pl.col("example_record").first(), pl.col("says").first())
         .sort("kind")
+    )
+
+
+def _converted(readings: pl.DataFrame) -> pl.DataFrame:
+    """Count the odometer figures that were taken for something else than what they say."""
+    found = readings.filter(pl.col("verdict").str.starts_with("converted"))
+    return (
+        found.group_by("verdict")
+        .agg(count=pl.len().cast(pl.Int64))
+        .select(
+            kind=pl.format("odometer figure {}", "verdict"),
+            count="count",
+            out_of=pl.lit(readings.height, dtype=pl.Int64),
+            example_record=pl.lit(None, dtype=pl.String),
+            says=pl.lit("used, on the car's own clock"),
+        )
     )
 
 

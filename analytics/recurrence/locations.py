@@ -13,8 +13,8 @@ from analytics.scales import DAYS_PER_YEAR
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
 
-AGE_BAND_YEARS = 10
-"""Width of the bands of car age within which places of two series are compared."""
+BAND_DAYS = 3652
+"""Width of the bands of car age within which places of two series are compared: ten years."""
 
 FAULTS = ("failure", "found at inspection", "consequence")
 AVERAGE_PLACE = "average place"
@@ -73,8 +73,7 @@ def _visits_per_place(faults: pl.DataFrame, tree: pl.DataFrame, vehicles: pl.Dat
 
 
 def _band(day: pl.Expr, built_on: pl.Expr) -> pl.Expr:
-    years = (day - built_on).dt.total_days() / DAYS_PER_YEAR
-    return (years / AGE_BAND_YEARS).floor().cast(pl.Int64).fill_null(-1)
+    return (day - built_on).dt.total_days().floordiv(BAND_DAYS).fill_null(-1)
 
 
 def _per_series(seen: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
@@ -106,7 +105,11 @@ def _other_series(seen: pl.DataFrame, vehicles: pl.DataFrame, tree: pl.DataFrame
     years = _car_years(vehicles)
     if years["series"].n_unique() < 2:
         return pl.DataFrame()
-    total = years.group_by("band").agg(all_years=pl.col("years").sum())
+    total = (
+        years.group_by("band")
+        .agg(all_years=pl.col("years").sort_by("series"))
+        .with_columns(pl.col("all_years").list.sum())
+    )
     comparable = years.join(total, on="band").with_columns(other_years=pl.col("all_years") - pl.col("years"))
     comparable = comparable.filter(pl.col("other_years") > 1e-9)
     counts = seen.group_by("location", "series", "band").agg(
@@ -127,37 +130,32 @@ def _other_series(seen: pl.DataFrame, vehicles: pl.DataFrame, tree: pl.DataFrame
             orders=pl.col("orders").sum().cast(pl.Int64),
             vehicles=pl.col("cars").explode(empty_as_null=False).drop_nulls().n_unique().cast(pl.Int64),
             observed=pl.col("visits").sum().cast(pl.Int64),
-            expected=pl.col("expected").sum(),
+            expected=pl.col("expected").sort_by("band"),
         )
+        .with_columns(pl.col("expected").list.sum())
         .with_columns(basis=pl.lit(OTHER_SERIES))
         .filter((pl.col("observed") > 0) | (pl.col("expected") > 0))
     )
 
 
 def _car_years(vehicles: pl.DataFrame) -> pl.DataFrame:
-    """Return car-years in care per series and band of car age."""
-    start = (pl.col("first_seen") - pl.col("built_on")).dt.total_days() / DAYS_PER_YEAR
-    end = (pl.col("last_seen") - pl.col("built_on")).dt.total_days() / DAYS_PER_YEAR
-    known = vehicles.with_columns(start=start, end=end)
-    bands = pl.int_ranges(
-        (pl.col("start") / AGE_BAND_YEARS).floor().cast(pl.Int64),
-        (pl.col("end") / AGE_BAND_YEARS).floor().cast(pl.Int64) + 1,
-    )
-    inside = pl.min_horizontal("end", (pl.col("band") + 1) * AGE_BAND_YEARS) - pl.max_horizontal(
-        "start", pl.col("band") * AGE_BAND_YEARS
+    """Return car-years in care per series and band of car age; summed in whole days, so exact in any order."""
+    since_built = [(pl.col(name) - pl.col("built_on")).dt.total_days() for name in ("first_seen", "last_seen")]
+    known = vehicles.filter(pl.col("built_on").is_not_null()).with_columns(start=since_built[0], end=since_built[1])
+    first, last = (pl.col(name).floordiv(BAND_DAYS) for name in ("start", "end"))
+    inside = pl.min_horizontal("end", (pl.col("band") + 1) * BAND_DAYS) - pl.max_horizontal(
+        "start", pl.col("band") * BAND_DAYS
     )
     banded = (
-        known.filter(pl.col("built_on").is_not_null())
-        .with_columns(band=bands)
+        known.with_columns(band=pl.int_ranges(first, last + 1))
         .explode("band", empty_as_null=False)
-        .with_columns(years=inside)
+        .with_columns(days=inside)
     )
-    rest = known.filter(pl.col("built_on").is_null()).with_columns(
-        band=pl.lit(-1, dtype=pl.Int64),
-        years=(pl.col("last_seen") - pl.col("first_seen")).dt.total_days() / DAYS_PER_YEAR,
+    rest = vehicles.filter(pl.col("built_on").is_null()).with_columns(
+        band=pl.lit(-1, dtype=pl.Int64), days=(pl.col("last_seen") - pl.col("first_seen")).dt.total_days()
     )
-    both = pl.concat([banded.select("series", "band", "years"), rest.select("series", "band", "years")])
-    return both.group_by("series", "band").agg(years=pl.col("years").sum())
+    both = pl.concat([part.select("series", "band", "days") for part in (banded, rest)])
+    return both.group_by("series", "band").agg(years=pl.col("days").sum() / DAYS_PER_YEAR)
 
 
 def _with_ratios(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:

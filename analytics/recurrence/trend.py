@@ -40,11 +40,12 @@ def laplace_by_group(faults: pl.DataFrame, watch: pl.DataFrame, key: list[str]) 
         .filter(pl.col("length") > 0)
     )
     middle = (pl.col("visit_day") - pl.col("start_on")).dt.total_days() - pl.col("length") / 2
+    # halves and squares of whole days add up exactly, in any order (rule 7)
     sums = (
         faults.join(windows, on=[*key, "vehicle_id"], how="inner")
         .filter(pl.col("visit_day").is_between("start_on", "end_on"))
         .group_by(key)
-        .agg(off=middle.sum(), spread=(pl.col("length") ** 2 / 12).sum().sqrt())
+        .agg(off=middle.sum(), spread=((pl.col("length") ** 2).sum() / 12).sqrt())
         .sort(key)
         .with_columns(trend_z=pl.col("off") / pl.col("spread"))
     )

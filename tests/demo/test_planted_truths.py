@@ -61,5 +61,5 @@ def test_truth_7_the_dirt_is_counted(demo_dir, truth):
         sum(n for kind, n in found.items() if kind.startswith("waiting in quarantine")) == truth["expected_quarantined"]
     )
     assert any("place" in kind for kind in found), sorted(found)
-    assert any("rolled over" in kind or "rollover" in kind for kind in found), sorted(found)
-    assert any("unit" in kind for kind in found), sorted(found)
+    assert any("rolled over" in kind for kind in found), sorted(found)
+    assert any("in the other unit" in kind for kind in found), sorted(found)
