@@ -190,9 +190,12 @@ def _within_shelf_life(mass: NDArray[np.float64], shelf: Shelf, horizon: float) 
 def _reason(counted: Counted, shelf: Shelf, horizon: float, mass: NDArray[np.float64], settings: Parameters) -> str:
     history = counted.history
     mean = float(mass @ np.arange(mass.size))
+    late = ""
+    if shelf.lead_time_p90_days and shelf.lead_time_days and shelf.lead_time_p90_days > shelf.lead_time_days:
+        late = f" ({shelf.lead_time_p90_days + settings.review_days:.0f} if the delivery is late)"
     text = (
-        f"{history.repairs} repairs took it in {history.car_years:.0f} car-years; on {history.active_cars} active "
-        f"cars that makes about {mean:.1f} in the next {horizon:.0f} days, "
+        f"{history.repairs} repairs took it in {history.car_years:.0f} car-years, and {history.active_cars} cars are "
+        f"active: about {mean:.1f} until the delivery after this one, {horizon:.0f} days away{late}, "
         f"and in {100 * settings.service_level:.0f} of 100 cases no more than {quantile(mass, settings.service_level)}"
     )
     if history.sales_years > 0:

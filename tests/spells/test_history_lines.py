@@ -41,6 +41,13 @@ def test_rule_08_a_reason_not_recorded_reads_as_in_passing_where_the_order_has_a
     assert rows(connection, "select reads_as, reason_recorded from repair") == [("changed in passing", False)]
 
 
+def test_rule_08_a_check_that_found_it_good_is_no_failure_where_the_reason_is_left_empty():
+    line = job("2001-01-01", action="inspected", finding=" Good ", reason=None)
+    assert rows(history(repairs=[line]), "select reason, reads_as from line") == [("not recorded", "no fault found")]
+    unsaid = job("2001-01-01", action="inspected", reason=None)
+    assert rows(history(repairs=[unsaid]), "select reads_as from line") == ["failure"]
+
+
 def test_rule_08_a_planned_line_of_another_order_of_the_visit_does_not_tell_the_reason():
     lines = [job("2001-03-09", reason=None), job("2001-03-09", "belt", reason="planned")]
     assert rows(history(repairs=lines), "select reads_as from line where component = 'hose'") == ["failure"]

@@ -66,6 +66,8 @@ select
     t.reason,
     case
         when t.reason <> 'not recorded' then t.reason
+        -- a check that says "good" is no failure, whatever else is left unsaid
+        when t.action = 'inspected' and lower(trim(r.finding)) = 'good' then 'no fault found'
         when o.order_planned then 'changed in passing'
         else 'failure'
     end as reads_as,
