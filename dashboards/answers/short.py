@@ -27,9 +27,9 @@ def standing(snapshot: Snapshot) -> list[Standing]:
         _orders(snapshot),
         _found_and_left(snapshot),
         _hot_places(snapshot),
-        _designs(snapshot),
+        compared := _designs(snapshot),
         _trends(snapshot),
-        *_lives(snapshot),
+        *_lives(snapshot, [line.choices["component"] for line in compared]),
     ]
     thin = not any(kinds[:-2])
     room = MOST - sum(bool(kind) for kind in kinds)
@@ -140,10 +140,13 @@ def _worth(named: tuple[str, float]) -> float:
     return -named[1]
 
 
-def _lives(snapshot: Snapshot) -> list[list[Standing]]:
-    """Return components in ink, in pencil, and too thin; never a life of a safety-critical part."""
+def _lives(snapshot: Snapshot, compared: list[str]) -> list[list[Standing]]:
+    """Return components in ink, in pencil, and too thin; never a life of a safety-critical part.
+
+    Where two designs differ, a life of both together would be of neither.
+    """
     needed = snapshot.number("own_failures", life.OWN_FAILURES)
-    rows = _main_lives(snapshot.rows("life_model"))
+    rows = [row for row in _main_lives(snapshot.rows("life_model")) if row["component"] not in compared]
     lines = [[line for row in rows if (line := _life(row, needed)) and line.state in kind] for kind in LIFE_KINDS]
     return [lines[0], lines[1], lines[2]]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import altair as alt
 import polars as pl
@@ -27,14 +28,17 @@ class Life:
         time, survival, at_risk: parts of known age as they failed; may be empty.
     failures
         time, record_id: failures at a known age; may be empty.
+    stepped
+        Whether `law` is itself a step curve.
     """
 
     law: pl.DataFrame
     steps: pl.DataFrame
     failures: pl.DataFrame
+    stepped: bool = False
 
 
-def life_curve(life: Life, *, state: State, firm_to: float, ask: float, unit: str) -> alt.LayerChart:
+def life_curve(life: Life, *, state: State, firm_to: float, ask: float | None, unit: str) -> alt.LayerChart:
     """Draw what the records say in ink up to `firm_to`, in pencil beyond; the strip counts those still watched."""
     end = float(life.law["time"].to_list()[-1])
     x = alt.X(
@@ -45,10 +49,13 @@ def life_curve(life: Life, *, state: State, firm_to: float, ask: float, unit: st
     )
     twenty = life.law.with_columns(pl.col("survival", "lower", "upper") * OUT_OF)
     low = STRIP[0] if life.steps.height else 2 * TICKS_AT
-    layers = _one_sided(twenty, x, low) if state == "one-sided" else _curve(twenty, x, low, state, firm_to, ask)
+    if state == "one-sided":
+        layers = _one_sided(twenty, x, low)
+    else:
+        layers = _curve(twenty, x, low, _firm(state, firm_to), stepped=life.stepped) + _asked(twenty, x, _y(low), ask)
     return sheet(
         *_strip(life.steps, x, end),
-        *_steps(life.steps, x, firm_to),
+        *([] if life.stepped else _steps(life.steps, x, firm_to)),
         *layers,
         *_ticks(life.failures, x, unit),
         height=400,
@@ -65,22 +72,28 @@ def _y(low: float) -> alt.Y:
     )
 
 
-def _curve(law: pl.DataFrame, x: alt.X, low: float, state: State, firm_to: float, ask: float) -> list[alt.Chart]:
-    firm = law.filter(pl.col("time") <= firm_to) if state == "ink" else law.head(0)
-    thin = law.filter(pl.col("time") >= (firm["time"].max() if firm.height else 0))
+def _firm(state: State, firm_to: float) -> float:
+    return firm_to if state == "ink" else -1.0
+
+
+def _curve(law: pl.DataFrame, x: alt.X, low: float, firm_to: float, *, stepped: bool) -> list[alt.Chart]:
+    firm = law.filter(pl.col("time") <= firm_to)
+    thin = law.filter(pl.col("time") >= (firm["time"].to_list()[-1] if firm.height else 0.0))
     y = _y(low)
+    how: Literal["step-after", "monotone"] = "step-after" if stepped else "monotone"
     layers = []
     for frame, colour, dash, width in ((firm, "petrol", [1, 0], 3), (thin, "pencil", [2, 4], 2)):
         if frame.height > 1:
-            line = alt.Chart(frame).mark_line(interpolate="monotone", strokeWidth=width, strokeDash=dash, tooltip=None)
-            layers += [band(frame, x, colour, dash=dash, step=False), line.encode(x=x, y=y, color=role(colour))]
-    return layers + _asked(law, x, y, ask)
+            line = alt.Chart(frame).mark_line(interpolate=how, strokeWidth=width, strokeDash=dash, tooltip=None)
+            layers += [band(frame, x, colour, dash=dash, step=stepped), line.encode(x=x, y=y, color=role(colour))]
+    return layers
 
 
-def _asked(law: pl.DataFrame, x: alt.X, y: alt.Y, ask: float) -> list[alt.Chart]:
+def _asked(law: pl.DataFrame, x: alt.X, y: alt.Y, ask: float | None) -> list[alt.Chart]:
+    if ask is None:
+        return []
     here = law.filter((pl.col("time") - ask).abs() == (pl.col("time") - ask).abs().min()).head(1)
-    beyond = ask > law["time"].to_list()[-1]
-    if beyond or here.is_empty() or here["survival"].item() is None:
+    if here.is_empty() or here["survival"].item() is None:
         return []
     works = still(here["survival"].item() / OUT_OF)
     here = here.with_columns(zero=pl.lit(0.0), label=pl.lit(f"{works} of 20 still work"))

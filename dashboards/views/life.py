@@ -94,27 +94,27 @@ def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[s
         shown.failures.drop_nulls("time")
         .select(pl.col("time") / size, "record_id")
         .filter(pl.col("time") <= last / size),
+        stepped=coarse,
     )
     firm = curves.firm_steps(shown.curve, LEAST) if coarse else shown.firm
-    chart = life_curve(drawing, state=state, firm_to=firm / size, ask=asked / size, unit=unit)
+    chart = life_curve(drawing, state=state, firm_to=firm / size, ask=None if coarse else asked / size, unit=unit)
     told = f"Life curve: of 20 fitted, how many still work by {unit} since fitted"
     tapped = layout.drawing(f"life-{shown.name}", chart, told, taps=drawing.failures.height > 0)
-    st.caption(words.plain(_how_to_read(shown, scale, state)))
+    st.caption(words.plain(_how_to_read(shown, scale, state, stepped=coarse)))
     return [row["record_id"] for row in tapped]
 
 
-def _how_to_read(shown: LifeView, scale: str, state: words.State) -> str:
+def _how_to_read(shown: LifeView, scale: str, state: words.State, *, stepped: bool) -> str:
     told = ["The band holds the truth in 9 of 10 such cases."] if state != "one-sided" else []
     if shown.curve.height:
-        told.append(
-            "Thin steps: parts whose age is known, as they failed. Strip: how many of these were still watched."
-        )
+        line = "The line" if stepped else "Thin steps"
+        told.append(f"{line}: parts whose age is known, as they failed. Strip: how many of these were still watched.")
     known = shown.failures.drop_nulls("time").height
     if known:
         told.append("Each tick: one failure.")
     if shown.failures.height > known:
         told.append(words.untimed(shown.failures.height - known))
-    if state == "ink" and 0 < shown.firm < shown.end:
+    if state == "ink" and 0 < shown.firm < shown.end and not stepped:
         told.append(words.thin_tail(words.reach(shown.firm, scale), LEAST))
     return " ".join(told)
 

@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from datetime import date
 
 import polars as pl
@@ -24,6 +25,7 @@ CHARTS = {
     "life in pencil": life_curve(f.LIFE, state="pencil", firm_to=8.0, **YEARS),
     "life, one-sided": life_curve(f.BARE, state="one-sided", firm_to=8.0, **YEARS),
     "life, nothing firm": life_curve(f.LIFE, state="ink", firm_to=0.0, **YEARS),
+    "life by steps": life_curve(replace(f.LIFE, stepped=True), state="ink", firm_to=8.0, ask=None, unit="years"),
     "two designs": two_designs(f.OLD, f.NEW, **YEARS),
     "two equal designs": two_designs(f.NEW, f.NEW, **YEARS),
     "slots": slots_over_time(f.SLOTS, focus="screen", unit="years"),
@@ -86,6 +88,12 @@ def test_a_life_curve_counts_to_twenty_and_names_its_unit():
     assert all(domain == [-7.0, 20] for domain in domains)
     assert "years since fitted" in text_of("life in ink")
     assert "of 20 still work" in text_of("life in ink")
+
+
+def test_steps_in_the_place_of_a_law_are_drawn_once_and_without_a_dot():
+    text = text_of("life by steps")
+    assert "monotone" not in text
+    assert "of 20 still work" not in text
 
 
 def test_only_a_firm_curve_is_drawn_in_petrol():
