@@ -165,5 +165,6 @@ def _with_ratios(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
     shrunk = []
     for _, part in rows.group_by("basis", "series", "depth", maintain_order=True):  # a prior per family of places
         ratios = shrunken_ratio(part["observed"], part["expected"], confidence=parameters.confidence)
-        shrunk.append(part.with_columns(ratios.select("shrunken_ratio", "probability_above_one")))
+        told = ratios.select("shrunken_ratio", "probability_above_one", shrunken_lower="lower", shrunken_upper="upper")
+        shrunk.append(part.with_columns(told))
     return pl.concat(shrunk).with_columns(scan_p=pl.lit(None, dtype=pl.Float64))
