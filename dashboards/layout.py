@@ -134,6 +134,11 @@ def cautions_of(snapshot: Snapshot, *components: str) -> tuple[str, ...]:
     return cautions(*names, safety=bool(of_them["safety_critical"].any()))
 
 
+def safety_critical(snapshot: Snapshot, component: str) -> bool:
+    """Return whether no life of this component may be shown (rule 39)."""
+    return bool(snapshot.rows("life_model", component=component)["safety_critical"].any())
+
+
 def title_of(page: str) -> str:
     """Return a page's name in the bar."""
     return routes.NAMES[page][0]

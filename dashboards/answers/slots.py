@@ -38,12 +38,15 @@ def median_gap(row: Row) -> str:
     return "not reached" if days is None else words.reach(days, "age")
 
 
-def table(intervals: pl.DataFrame) -> pl.DataFrame:
-    """Return the failure intervals of one component in words and figures, most failures first."""
+def table(intervals: pl.DataFrame, *, safety: bool = False) -> pl.DataFrame:
+    """Return the failure intervals of one component in words and figures, most failures first.
+
+    Of a safety-critical part no usual gap is told: it would be read as a life (rule 39).
+    """
     named = intervals.filter(~pl.col("position").is_in(NO_SLOT)).height
     kept = intervals if named else intervals.sort("position").head(1)
     rows = kept.sort("failures", "position", descending=[True, False])
-    return pl.DataFrame(
+    told = pl.DataFrame(
         {
             "slot": [slot_name(c, p, named > 0) for c, p in rows.select("component", "position").iter_rows()],
             "failures": rows["failures"],
@@ -54,6 +57,7 @@ def table(intervals: pl.DataFrame) -> pl.DataFrame:
             "trend": [trend(row) for row in rows.iter_rows(named=True)],
         }
     )
+    return told.drop("usual gap") if safety else told
 
 
 def slot_name(component: str, position: str, several: bool) -> str:

@@ -40,7 +40,11 @@ def show(snapshot: Snapshot) -> None:
     said = slots.slot_answer(row, snapshot.as_of)
     layout.answer("slots", said.sentence, said.evidence, said.notes)
     _draw(snapshot, component, focus, intervals)
-    layout.table("slot-table", slots.table(intervals), "Failure intervals slot by slot")
+    layout.table(
+        "slot-table",
+        slots.table(intervals, safety=layout.safety_critical(snapshot, component)),
+        "Failure intervals slot by slot",
+    )
     layout.caution(layout.cautions_of(snapshot, component))
 
 

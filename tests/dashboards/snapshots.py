@@ -125,6 +125,11 @@ def _slots(fleet: Fleet) -> None:
             m = failures * 0.006 * k
             row = {"time": 11_000 + 250 * k, "at_risk": 40 - k, "events": 1, "mcf": m, "lower": m * 0.7}
             fleet.rows["mean_cumulative"].append({**of, **row, "upper": m * 1.5})
+    hose = {"component": "fuel hose", "position": "only", "series": "all", "failures": 9, "vehicles": 23}
+    fleet.rows["failure_interval"].append(
+        {**hose, "vehicle_years": 210.0, "rate_per_100_vehicle_years": 4.3, "rate_lower": 2.2, "rate_upper": 7.5}
+        | {"median_status": "ok", "median_interval_days": 1500.0}
+    )
     engine = {"component": "trigger unit", "position": "only", "series": "all", "vehicles": 23}
     fleet.rows["failure_interval"].append(
         {**engine, "vehicle_years": 210.0, "rate_per_100_vehicle_years": 0.0, "rate_lower": 0.0, "rate_upper": 1.4}

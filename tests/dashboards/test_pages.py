@@ -108,6 +108,15 @@ def test_rule_39_a_safety_critical_part_gets_no_life_and_a_caution(folders, monk
     assert "nine failures" in text
 
 
+def test_rule_39_no_usual_gap_of_a_safety_critical_part(folders, monkeypatch):
+    monkeypatch.setenv("WEARLEDGER_DATA", str(folders["rich"]))
+    shown = {name: opened("where", component=name) for name in ("fuel hose", "flap actuator")}
+    columns = {name: set(test.dataframe[-1].value.columns) for name, test in shown.items()}
+    assert "usual gap" in columns["flap actuator"]
+    assert "usual gap" not in columns["fuel hose"]
+    assert len(shown["fuel hose"].warning) == 2
+
+
 def test_rule_39_the_front_page_tells_no_life_of_a_safety_critical_part(folders, monkeypatch):
     monkeypatch.setenv("WEARLEDGER_DATA", str(folders["rich"]))
     assert "uel hose" not in said(opened("in-short"))
