@@ -6,7 +6,7 @@ import polars as pl
 
 
 def curve_starts(spells: pl.DataFrame, by: list[str], least: int) -> pl.DataFrame:
-    """Return, per group, the first time at which enough units are watched after the last gap.
+    """Return, per group, the first time at which enough units are watched after the last gap, and the next gap.
 
     Parameters
     ----------
@@ -20,12 +20,14 @@ def curve_starts(spells: pl.DataFrame, by: list[str], least: int) -> pl.DataFram
     Returns
     -------
     polars.DataFrame
-        `by` columns and `start`; groups that never have so many at risk are absent.
+        `by` columns, `start`, and `end`: the gap at which the curve ends, null if none; groups that never have so
+        many at risk are absent.
 
     Notes
     -----
     A gap is a time after which nobody is left at risk while later entries exist, or at which everyone at
-    risk fails: a product past it would carry a survival of 0.
+    risk fails: a product past it would carry a survival of 0. The last gap is the last one after which enough
+    units are watched again; a few stragglers beyond a later gap do not take the curve away, they end it.
     """
     deltas = pl.concat(
         [
@@ -46,11 +48,19 @@ def curve_starts(spells: pl.DataFrame, by: list[str], least: int) -> pl.DataFram
     )
     last = pl.col("time").max().over(by)
     emptied = (pl.col("after") == 0) | ((pl.col("failed") > 0) & (pl.col("failed") == pl.col("before")))
-    gap = pl.when(emptied & (pl.col("time") < last)).then("time").max().over(by)
-    return (
-        steps.with_columns(gap=gap)
-        .filter((pl.col("after") >= least) & (pl.col("time") >= pl.col("gap").fill_null(pl.col("time"))))
+    steps = steps.with_columns(is_gap=emptied & (pl.col("time") < last), enough=pl.col("after") >= least)
+    last_enough = pl.when("enough").then("time").max().over(by)
+    last_gap = pl.when(pl.col("is_gap") & (pl.col("time") <= last_enough)).then("time").max().over(by)
+    steps = steps.with_columns(last_gap=last_gap)
+    starts = (
+        steps.filter(pl.col("enough") & (pl.col("time") >= pl.col("last_gap").fill_null(pl.col("time"))))
         .group_by(by)
         .agg(start=pl.col("time").min())
-        .sort(by)
     )
+    ends = (
+        steps.join(starts, on=by, how="inner")
+        .filter(pl.col("is_gap") & (pl.col("time") > pl.col("start")))
+        .group_by(by)
+        .agg(end=pl.col("time").min())
+    )
+    return starts.join(ends, on=by, how="left").sort(by)

@@ -124,6 +124,7 @@ def survival_curves(grouped: pl.DataFrame, parameters: Parameters) -> pl.DataFra
     return (
         curve.filter(pl.col("events") > 0)
         .join(starts, on=GROUP, how="left")
+        .filter(pl.col("end").is_null() | (pl.col("time") <= pl.col("end")))
         .select(
             *GROUP,
             pl.col("start").alias("given_lasted_to"),

@@ -80,6 +80,8 @@ FAULT_LOCATION = declared(
     lower number - | exact lower limit of the ratio
     upper number - | exact upper limit of the ratio
     shrunken_ratio number - | after allowing for luck
+    shrunken_lower number - | its lower limit
+    shrunken_upper number - | its upper limit
     probability_above_one number 0-1 | posterior
     scan_p number 0-1 | tree-wide scan, later
     name text - | words for people

@@ -83,6 +83,7 @@ LIFE_MODEL = declared(
     family text - | family it borrows from
     family_members whole - | components in the family
     family_failures whole - | failures in the family
+    system text - | system of the component, where the catalogue names it
     safety_critical yes_no! - | no remaining life may be shown
     default_grouping yes_no! - | rule 33: the grouping pages and forecasts use
     rate_upper number per_100_unit_years | upper limit of the failure rate, age scale

@@ -29,6 +29,7 @@ REORDER = declared(
     repairs whole! - | repairs in the history used
     car_years number! years | active car-years in the history used
     pack_size whole parts | parts in a pack
+    minimum_order whole parts | smallest order
     looks_like text - | numbers that look the same and do not fit
     reason text! - | one sentence
     """,

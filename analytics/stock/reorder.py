@@ -134,6 +134,7 @@ def _one_group(
         "on_order": shelf.due_within(horizon),
         "reserved": shelf.reserved,
         "pack_size": shelf.pack_size,
+        "minimum_order": shelf.minimum_order,
         "looks_like": shelf.looks_like,
     }
     if counted.history.car_years <= 0:

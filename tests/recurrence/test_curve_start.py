@@ -44,20 +44,24 @@ def test_rule_32_fewer_than_five_give_no_curve():
     assert start([(0, 10, 1)] * 4) is None
 
 
+def test_rule_32_stragglers_beyond_a_late_gap_end_the_curve_and_do_not_take_it_away():
+    many = [(0, 10 + n, 1) for n in range(6)]
+    found = curve_starts(spells(*many, (40, 50, 1), (40, 60, 0)), ["g"], 5)
+    assert found.select("start", "end").rows() == [(0, 15)]
+
+
 def by_hand(rows, least):
     """Walk through the times one by one."""
     times = sorted({t for entry, exit_, _ in rows for t in (entry, exit_)})
-    gap = None
+    gaps = []
     for t in times[:-1]:
         before = [r for r in rows if r[0] < t <= r[1]]
-        after = [r for r in rows if r[0] <= t < r[1]]
         failing = sum(r[2] for r in before if r[1] == t)
-        if not after or (failing and failing == len(before)):
-            gap = t
-    for t in times:
-        if (gap is None or t >= gap) and sum(r[0] <= t < r[1] for r in rows) >= least:
-            return t
-    return None
+        if not any(r[0] <= t < r[1] for r in rows) or (failing and failing == len(before)):
+            gaps.append(t)
+    enough = [t for t in times if sum(r[0] <= t < r[1] for r in rows) >= least]
+    last_gap = max((g for g in gaps if enough and g <= enough[-1]), default=times[0])
+    return next((t for t in enough if t >= last_gap), None)
 
 
 @given(
