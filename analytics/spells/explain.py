@@ -21,10 +21,10 @@ FINDING = {
 }
 """Columns of a frame of findings."""
 
-REPAIR = "repair without a spell"
-UNIT = "unit without a spell"
+REPAIR = "repair not used for lives"
+UNIT = "part not used for lives"
 PAPERS = "fitting told by papers, not used"
-DISTANCE = {0: "spell without a distance, not failed", 1: "spell without a distance, failed"}
+DISTANCE = {0: "part without a distance, not failed", 1: "part without a distance, failed"}
 AGAINST = "odometer stated at a repair contradicts the car's readings"
 ASIDE = "odometer figure set aside"
 

@@ -62,10 +62,10 @@ def test_all_replacements_are_used_or_left_out_by_reason(buses):
     assert ages.height == 286
     assert ages["event"].sum() == 120
     # two replaced within 60 days of the first reading, two after the last neutral reading
-    left = buses.left_out.filter(pl.col("kind").str.starts_with("unit without a spell"))
+    left = buses.left_out.filter(pl.col("kind").str.starts_with("part not used for lives"))
     assert dict(left.select("kind", "count").rows()) == {
-        "unit without a spell: fitted after the last neutral visit": 2,
-        "unit without a spell: joining fault": 2,
+        "part not used for lives: fitted after the last neutral visit": 2,
+        "part not used for lives: joining fault": 2,
     }
 
 
