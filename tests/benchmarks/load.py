@@ -12,10 +12,11 @@ Once loaded, before the times are printed, the two tables are checked to hold th
 Run: python tests/benchmarks/load.py [--size N] [--repeat N]
 """
 
+import json
 import statistics
+import subprocess
+import sys
 import time
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -29,6 +30,8 @@ from analytics.records import map_feed
 
 SIZE = 200_000
 THEIRS, NOTHING = "DuckDB read_csv", "imports only"
+ONLY = "only"
+"""First argument of the processes this one starts."""
 
 
 def load_ours(feed, folder):
@@ -66,8 +69,8 @@ def peak_megabytes():
 
 def in_own_process(name, feed, folder):
     folder.mkdir()
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        return pool.submit(measured, name, feed, folder).result()
+    command = [sys.executable, __file__, ONLY, name, str(feed), str(folder)]
+    return json.loads(subprocess.run(command, check=True, stdout=subprocess.PIPE).stdout)
 
 
 def check(ours, theirs):
@@ -116,4 +119,7 @@ def main():
 
 
 if __name__ == "__main__":
-    main()
+    if sys.argv[1:2] == [ONLY]:
+        print(json.dumps(measured(sys.argv[2], Path(sys.argv[3]), Path(sys.argv[4]))))
+    else:
+        main()
