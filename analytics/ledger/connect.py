@@ -62,6 +62,7 @@ def open_ledger(data_dir: Path, *, write: bool, wait_seconds: float = 30) -> duc
     path.parent.mkdir(parents=True, exist_ok=True)
     connection = _connect(path, write=write, wait_seconds=wait_seconds)
     try:
+        connection.execute("set enable_progress_bar = false")
         _check_schema(connection, path, write=write)
     except BaseException:
         connection.close()

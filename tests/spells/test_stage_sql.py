@@ -1,4 +1,4 @@
-"""The .sql files of the history stage: their headers say what the database returns; the runner binds by name."""
+"""The .sql files of the package: their headers say what the database returns; the runner binds by name."""
 
 import re
 from datetime import date
@@ -7,12 +7,13 @@ from pathlib import Path
 import pytest
 
 from analytics.parameters import Parameters
-from analytics.spells import history
-from analytics.spells.history import build_history
+from analytics.spells import exposure, history
+from analytics.spells.exposure import build_exposure
 from analytics.spells.run_sql import create_table, parameters_of, query, sql_text
 from tests.fleet import ledger_of
 
-NAMES = (*history.TABLES_BEFORE_POSITIONS, *history.TABLES_AFTER_POSITIONS, "unit_steps", "unit_fit")
+TABLES = (*history.TABLES_BEFORE_POSITIONS, *history.TABLES_AFTER_POSITIONS, *exposure.TABLES)
+NAMES = (*TABLES, "unit_steps", "unit_fit")
 VALUES = {"as_of": date(2020, 1, 1), **Parameters().as_dict()}
 
 
@@ -32,7 +33,7 @@ def header(name):
 @pytest.fixture(scope="module")
 def empty():
     connection = ledger_of()
-    build_history(connection, date(2020, 1, 1), Parameters())
+    build_exposure(connection, date(2020, 1, 1), Parameters())
     return connection
 
 
@@ -64,13 +65,19 @@ def test_the_header_names_the_tables_read(name):
 
 
 def test_an_empty_ledger_gives_empty_tables(empty):
-    for name in (*NAMES[:-2], "unit_answer"):
+    for name in (*TABLES, "unit_answer"):
         assert empty.sql(f"select count(*) from {name}").fetchall() == [(0,)], name
 
 
-def test_every_file_of_the_stage_is_run():
-    folder = Path(history.__file__).parent / "sql"
-    assert {path.stem for path in folder.glob("*.sql")} >= set(NAMES)
+def test_an_empty_ledger_gives_empty_frames():
+    found = build_exposure(ledger_of(), VALUES["as_of"], Parameters())
+    for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault", "watch", "gap", "left_out"):
+        assert getattr(found, name).is_empty(), name
+
+
+def test_every_file_belongs_to_a_stage():
+    files = {path.stem for path in (Path(history.__file__).parent / "sql").glob("*.sql")}
+    assert files == set(NAMES)
 
 
 def test_a_parameter_without_a_value_is_refused():
