@@ -87,6 +87,12 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     load.add_argument("--complete", action="store_true", help="the feed is complete: list lines it no longer has")
     quarantine = command("quarantine", "list rows that wait to be mended")
     quarantine.add_argument("--to", type=Path, metavar="FILE.xlsx", help="write them to a workbook to mend there")
+    undo = command("undo", "undo a load, as if it had never been made")
+    undo.add_argument("load_id", type=int, metavar="LOAD")
+    withdraw = command("withdraw", "withdraw an order or one of its lines, with a reason")
+    withdraw.add_argument("record", metavar="RECORD[/LINE]")
+    withdraw.add_argument("--reason", required=True, metavar="TEXT", help="why it does not count")
+    command("rebuild", "build the ledger again from the kept feeds")
     analyse = command("analyse", "compute everything and publish a snapshot")
     analyse.add_argument("--as-of", type=_day, metavar="DATE", help="last day that counts, like 2026-06-30")
 

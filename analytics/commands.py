@@ -19,6 +19,9 @@ from analytics.export import export_tables
 from analytics.ledger import doctor as examine
 from analytics.ledger import load as load_feed
 from analytics.ledger import open_ledger, quarantine_rows, write_quarantine
+from analytics.ledger import rebuild as rebuild_ledger
+from analytics.ledger import undo as undo_load
+from analytics.ledger import withdraw as withdraw_record
 from analytics.pipeline import analyse as run_analysis
 from analytics.snapshot import latest_path, open_snapshot, read_table
 
@@ -83,6 +86,33 @@ def quarantine(data_dir: Path, chosen: Namespace) -> int:
     for row in rows.iter_rows(named=True):
         print(f"{row['file']}, row {row['row_no']} ({row['table']}): {row['column']} = {row['value']!r}: {row['says']}")
     print(f"{rows.height} rows wait; to mend them: wearledger quarantine --to FILE.xlsx")
+    return 0
+
+
+def undo(data_dir: Path, chosen: Namespace) -> int:
+    """Undo a load."""
+    again = undo_load(data_dir, chosen.load_id)
+    print(f"load {chosen.load_id} undone")
+    for old, new in again.items():
+        print(f"load {old} was taken again as load {new}")
+    print("next: wearledger analyse")
+    return 0
+
+
+def withdraw(data_dir: Path, chosen: Namespace) -> int:
+    """Withdraw an order or one of its lines."""
+    lines = withdraw_record(data_dir, chosen.record, reason=chosen.reason)
+    print(f"{lines} line(s) of {chosen.record} withdrawn: {chosen.reason}")
+    print("next: wearledger analyse")
+    return 0
+
+
+def rebuild(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every command takes the same two
+    """Build the ledger again from the kept feeds."""
+    said = _Stages()
+    rebuild_ledger(data_dir, progress=said)
+    said.done()
+    print("the ledger was built again; the old file stays beside it as ledger.before-rebuild.duckdb")
     return 0
 
 

@@ -86,6 +86,24 @@ def test_an_analysis_as_of_an_earlier_day_knows_nothing_later(feed, tmp_path):
     assert table(data, "record")["record_id"].to_list() == ["1", "2"]
 
 
+def test_a_record_is_withdrawn_a_load_undone_and_the_ledger_built_again(feed, tmp_path, capsys):
+    data = tmp_path / "data"
+    run(data, "load", str(feed))
+    assert run(data, "withdraw", "2", "--reason", "entered twice") == 0
+    run(data, "analyse")
+    assert table(data, "record")["record_id"].to_list() == ["1", "3"]
+    (feed / "repairs.csv").write_text("record_id,vehicle_id,closed_on\n9,a,2022-01-01\n")
+    run(data, "load", str(feed))
+    assert run(data, "undo", "2") == 0
+    assert run(data, "rebuild") == 0
+    run(data, "analyse")
+    assert table(data, "record")["record_id"].to_list() == ["1", "3"]
+    assert run(data, "doctor") == 0
+    capsys.readouterr()
+    assert "no load 7" in refused(capsys, run(data, "undo", "7"))
+    refused(capsys, run(data, "withdraw", "77", "--reason", "x"))
+
+
 def test_a_bad_value_is_told_on_stderr_and_the_rest_is_loaded(feed, tmp_path, capsys):
     with (feed / "repairs.csv").open("a") as file:
         file.write("4,a,2021-06-01,someday,hose,replaced,failure,\n5,zz,2021-06-01,2021-06-02,hose,replaced,failure,\n")
