@@ -39,6 +39,9 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:  # the reader of our output went away, as head does
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 - lives until exit
         return 0
+    except (OSError, OverflowError) as error:
+        print(f"refused: {error}\n  next:  check that the path or port can be used", file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print("stopped; nothing is half done", file=sys.stderr)
         return 1
