@@ -122,9 +122,9 @@ class Settings:
     display_unit
         Unit pages show distances in: ``km`` or ``mi``.
     service_level
-        Share of lead times in which stock is to last, between 0 and 1.
+        Share of lead times in which stock is to last, 0.5 to 0.999.
     review_days
-        Days between two looks at the stock.
+        Days between two looks at the stock, 1 to 730.
     """
 
     odometer_unit: str | None = None

@@ -25,6 +25,8 @@ BLOCK_KEYS = (
     "file", "sheet", "columns", "constants", "templates", "n", "skip_empty", "units", "values", "placeholders", "text",
     "drop", "where", "skip", "distinct", "content_id", *READ_KEYS, *FORMAT_KEYS,
 )  # fmt: skip
+SERVICE_LEVELS = (0.5, 0.999)
+MOST_REVIEW_DAYS = 730
 TEXT_KEYS = ("from", "remove", "rules", "otherwise")
 TableOfWords = dict[str, str]
 
@@ -97,12 +99,19 @@ def _settings(value: object, where: str) -> Settings:
     said = known_keys(value, [each.name for each in fields(Settings)], where, "setting")
     for name in ("odometer_unit", "display_unit"):
         one_of(said.get(name, "km"), UNITS["odometer"], name, where)
-    whole(said.get("review_days", 1), "review_days", where, 1)
+    days = whole(said.get("review_days", 1), "review_days", where, 1)
+    if days > MOST_REVIEW_DAYS:
+        raise FeedError(
+            f"review_days is {days}", where=where, next_step=f"write a whole number from 1 to {MOST_REVIEW_DAYS}"
+        )
     currency, level = said.get("currency", "XXX"), said.get("service_level", 0.5)
     if not (isinstance(currency, str) and len(currency) == 3 and currency.isalpha() and currency.isupper()):
         raise FeedError(f"currency is {currency!r}", where=where, next_step='write three capital letters, as "EUR"')
-    if not (isinstance(level, float) and 0 < level < 1):
-        raise FeedError(f"service_level is {level!r}", where=where, next_step="write a number between 0 and 1, as 0.9")
+    if not (isinstance(level, float) and SERVICE_LEVELS[0] <= level <= SERVICE_LEVELS[1]):
+        low, high = SERVICE_LEVELS
+        raise FeedError(
+            f"service_level is {level!r}", where=where, next_step=f"write a number from {low} to {high}, as 0.9"
+        )
     return Settings(**said)
 
 

@@ -107,7 +107,7 @@ def _cars(guessed: _Guessed, matches: dict[str, dict[str, str]]) -> list[str]:
     cars = {name: theirs for name, theirs in matches["vehicles"].items() if name in {"vehicle_id", "series"}}
     lines = ["[[vehicles]]", *_file_lines(guessed), "distinct = true", _inline("columns", cars)]
     if "series" not in cars:
-        lines.append('constants = { series = "all" }  # guess: name your series, or a column that holds it')
+        lines.append('constants = { series = "one series" }  # guess: name your series, or a column that holds it')
     return lines
 
 

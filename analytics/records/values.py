@@ -19,25 +19,42 @@ FIRST_MOTOR_CAR = date(1885, 1, 1)
 MOST_DRUMS = 7
 """No odometer shows a figure with more digits."""
 
+MOST_MONEY = 1e9
+MOST_PARTS = 1e7
+
 RANGES: dict[str, tuple[float, float]] = {
     "odometer": (0, odometer_limit(MOST_DRUMS) - 1),
     "odometer_digits": (4, MOST_DRUMS),
     "line_no": (0, 1e9),
+    # below zero: a part credited
+    "quantity": (-1e4, 1e4),
+    "cost": (-MOST_MONEY, MOST_MONEY),
     "labour_minutes": (0, 1e6),
     "check_minutes": (0, 1e6),
+    "measured": (-1e9, 1e9),
+    "lower": (-1e9, 1e9),
+    "upper": (-1e9, 1e9),
     "x": (0, 1),
     "y": (0, 1),
     "covers_positions": (1, 1000),
-    "lead_time_days": (0, 1e5),
-    "lead_time_p90_days": (0, 1e5),
-    "unit_cost": (0, 1e12),
-    "pack_size": (1, 1e6),
-    "minimum_order": (0, 1e6),
-    "shelf_life_months": (0, 1e4),
-    "reserved": (0, 1e9),
-    "on_order": (0, 1e9),
+    "lead_time_days": (0, 3650),
+    "lead_time_p90_days": (0, 3650),
+    "unit_cost": (0, MOST_MONEY),
+    "pack_size": (1, 1e5),
+    "minimum_order": (0, 1e5),
+    "shelf_life_months": (0, 1200),
+    "on_hand": (0, MOST_PARTS),
+    "reserved": (0, MOST_PARTS),
+    "on_order": (0, MOST_PARTS),
 }
-"""Least and greatest possible value of a column, the same in every table; quantities, costs and readings are free."""
+"""Least and greatest possible value of every column of numbers, the same in every table."""
+
+RESERVED: dict[str, tuple[str, ...]] = {
+    "position": ("all", "only"),
+    "series": ("all",),
+    "variant": ("all", "unknown"),
+}
+"""Words with a meaning of their own in the results: not split by this, a component with one place, not known."""
 
 YES = ("yes", "true", "y", "1")
 NO = ("no", "false", "n", "0")
@@ -92,11 +109,24 @@ def _words(column: Column, text: pl.Expr) -> Reading:
     if column.name == "currency":
         code = text.str.to_uppercase()
         return _reading(pl.when(code.str.contains("^[A-Z]{3}$")).then(code), text, "is no currency code such as EUR")
+    if column.name in RESERVED:
+        return _no_reserved(column, text)
     if not column.values:
         return _reading(text, text, "")
     word = text.str.to_lowercase().str.replace_all(r"\s+", " ")
     known = pl.when(word.is_in(list(column.values))).then(word)
     return _reading(known, text, f"is not one of: {', '.join(column.values)}; state its meaning in the mapping")
+
+
+def _no_reserved(column: Column, text: pl.Expr) -> Reading:
+    """Refuse words that would be taken for a total, or for a slot or design of our own."""
+    free = pl.when(~text.str.to_lowercase().is_in(RESERVED[column.name])).then(text)
+    if column.nullable:
+        return _reading(
+            free, text, "is a word reserved for the results: read as empty; if it is a name, choose another"
+        )
+    says = "is a word reserved for the results: name the family of cars instead, such as the name of the model"
+    return _reading(free, text, says)
 
 
 def _yes_no(text: pl.Expr) -> Reading:
@@ -107,14 +137,13 @@ def _yes_no(text: pl.Expr) -> Reading:
 
 def _number(column: Column, text: pl.Expr) -> Reading:
     number = text.cast(pl.Float64, strict=False)
-    low, high = RANGES.get(column.name, (float("-inf"), float("inf")))
+    low, high = RANGES[column.name]
     fits = number.is_finite() & number.is_between(low, high)
     says = "is not a number with a decimal point"
     if column.kind == "whole":
         fits &= number == number.floor()
         says = "is not a whole number"
-    if column.name in RANGES:
-        says += f" from {low:.0f} to {high:.0f}"
+    says += f" from {low:.0f} to {high:.0f}"
     value = pl.when(fits).then(number)
     return _reading(value.cast(pl.Int64) if column.kind == "whole" else value, text, says)
 
