@@ -13,11 +13,13 @@ from typing import TYPE_CHECKING, Any
 from platformdirs import user_data_path
 
 from analytics import commands
-from analytics.errors import WearLedgerError
+from analytics.errors import OutputError, WearLedgerError
+from analytics.telling import with_data
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+HIGHEST_PORT = 65535
 EPILOG = "Data lives in DATA: --data DIR, else WEARLEDGER_DATA, else your user's data folder."
 
 
@@ -32,19 +34,26 @@ def main(arguments: list[str] | None = None) -> int:
     chosen = build_parser().parse_args(arguments)
     data_dir = chosen.data or _default_data(demo=chosen.command == "demo")
     try:
-        return int(chosen.run(data_dir, chosen))
+        return int(chosen.run(_folder(data_dir), chosen))
     except WearLedgerError as error:
-        print(f"refused: {error}", file=sys.stderr)
+        print(f"refused: {with_data(str(error), chosen.data)}", file=sys.stderr)
         return 1
     except BrokenPipeError:  # the reader of our output went away, as head does
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 - lives until exit
         return 0
-    except (OSError, OverflowError) as error:
-        print(f"refused: {error}\n  next:  check that the path or port can be used", file=sys.stderr)
+    except OSError as error:
+        print(f"refused: {error}\n  next:  check that the file or folder can be read and written", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("stopped; nothing is half done", file=sys.stderr)
         return 1
+
+
+def _folder(data_dir: Path) -> Path:
+    """Return the data folder, refused where it is a file."""
+    if data_dir.exists() and not data_dir.is_dir():
+        raise OutputError(f"{data_dir} is a file", where="--data", next_step="name a folder for ledger and snapshots")
+    return data_dir
 
 
 def _default_data(*, demo: bool) -> Path:
@@ -90,6 +99,7 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     load.add_argument("--complete", action="store_true", help="the feed is complete: list lines it no longer has")
     quarantine = command("quarantine", "list rows that wait to be mended")
     quarantine.add_argument("--to", type=Path, metavar="FILE.xlsx", help="write them to a workbook to mend there")
+    quarantine.add_argument("--set-aside", action="store_true", help="list the values that lines were kept without")
     undo = command("undo", "undo a load, as if it had never been made")
     undo.add_argument("load_id", type=int, metavar="LOAD")
     withdraw = command("withdraw", "withdraw an order or one of its lines, with a reason")
@@ -110,7 +120,7 @@ def _reading_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     history.add_argument("vehicle", metavar="VEHICLE")
     history.add_argument("--to", type=Path, metavar="FILE.html", help="write it as a page")
     dashboard = command("dashboard", "open the dashboard, for this computer only")
-    dashboard.add_argument("--port", type=int, metavar="N", help="port on this computer")
+    dashboard.add_argument("--port", type=_port, metavar="N", help="port on this computer")
     export = command("export", "write every table of the newest snapshot as CSV and Parquet")
     export.add_argument("--to", type=Path, metavar="FOLDER", required=True)
     command("doctor", "check the data folder and say what is wrong")
@@ -121,3 +131,9 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no day; write it like 2026-06-30") from None
+
+
+def _port(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= HIGHEST_PORT:
+        raise argparse.ArgumentTypeError(f"{text!r} is no port; write a number from 1 to {HIGHEST_PORT}")
+    return int(text)

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from datetime import date
-from time import monotonic
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -14,16 +12,18 @@ import polars as pl
 from analytics import records
 from analytics.car_story import as_html, as_text, car_story
 from analytics.cells import neutralised
-from analytics.errors import FeedError, SnapshotError
+from analytics.errors import FeedError, OutputError, SnapshotError
 from analytics.export import export_tables
 from analytics.ledger import doctor as examine
 from analytics.ledger import load as load_feed
-from analytics.ledger import open_ledger, quarantine_rows, write_quarantine
+from analytics.ledger import open_ledger, quarantine_rows, set_aside_rows, write_quarantine
 from analytics.ledger import rebuild as rebuild_ledger
 from analytics.ledger import undo as undo_load
 from analytics.ledger import withdraw as withdraw_record
 from analytics.pipeline import analyse as run_analysis
-from analytics.snapshot import latest_path, open_snapshot, read_table
+from analytics.selection import rows_to_show
+from analytics.snapshot import latest_path, open_snapshot, safety_critical
+from analytics.telling import Stages, count, terminal_width, with_data, writing
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -43,8 +43,8 @@ def demo(data_dir: Path, chosen: Namespace) -> int:
             where="demo --data",
             next_step="leave --data out, or name an empty folder",
         )
-    said = _Stages()
-    said("inventing 14 years of repairs of 160 cars")
+    said = Stages()
+    said("inventing 14 years of repairs, about 160 cars in care at a time")
     generate(folder / "feed")
     said("loading them")
     _say_loaded(load_feed(data_dir, records.map_feed(folder / "feed"), loaded_on=_today()))
@@ -52,7 +52,7 @@ def demo(data_dir: Path, chosen: Namespace) -> int:
     said.done()
     print(f"data folder: {data_dir}")
     if chosen.no_dashboard:
-        print(f"to look at it: wearledger dashboard --data {data_dir}")
+        print(with_data("to look at it: wearledger dashboard", data_dir))
         return 0
     return _serve(data_dir, None)
 
@@ -68,24 +68,33 @@ def load(data_dir: Path, chosen: Namespace) -> int:
     text = chosen.mapping.read_text(encoding="utf-8") if chosen.mapping else ""
     report = load_feed(data_dir, mapped, loaded_on=_today(), mapping_text=text, complete=chosen.complete)
     _say_loaded(report)
-    print("next: wearledger analyse")
+    _next("analyse", chosen)
     return 0
 
 
 def quarantine(data_dir: Path, chosen: Namespace) -> int:
-    """List the rows that wait to be mended, or write them to a workbook."""
+    """List the rows that wait to be mended, or the values set aside, or write the rows to a workbook."""
+    if chosen.to and chosen.to.suffix.lower() != ".xlsx":
+        raise OutputError(
+            f"{chosen.to} is no workbook", where="quarantine --to", next_step="name a file that ends in .xlsx"
+        )
     with open_ledger(data_dir, write=False) as connection:
         if chosen.to:
-            count = write_quarantine(connection, chosen.to)
-            print(f"{count} rows written to {chosen.to}; mend them there, then: wearledger load {chosen.to}")
+            with writing(chosen.to, "quarantine --to"):
+                written = write_quarantine(connection, chosen.to)
+            print(f"{count(written, 'row')} written to {chosen.to}; mend them there, then load it")
+            _next("load", chosen, str(chosen.to))
             return 0
-        rows = quarantine_rows(connection)
-    if rows.is_empty():
-        print("nothing waits in quarantine")
-        return 0
+        rows = set_aside_rows(connection) if chosen.set_aside else quarantine_rows(connection)
+    what = "set aside, in lines that were kept without it" if chosen.set_aside else "waiting in quarantine"
     for row in rows.iter_rows(named=True):
-        print(f"{row['file']}, row {row['row_no']} ({row['table']}): {row['column']} = {row['value']!r}: {row['says']}")
-    print(f"{rows.height} rows wait; to mend them: wearledger quarantine --to FILE.xlsx")
+        value = "" if row["value"] is None else f" = {row['value']!r}"
+        print(
+            f"{row['file']}, row {row['row_no']} ({row['table']}): {row['column'] or 'whole row'}{value}: {row['says']}"
+        )
+    print(f"{count(rows.height, 'value')} {what}" if rows.height else f"nothing is {what}")
+    if rows.height and not chosen.set_aside:
+        _next("quarantine", chosen, "--to FILE.xlsx")
     return 0
 
 
@@ -95,21 +104,21 @@ def undo(data_dir: Path, chosen: Namespace) -> int:
     print(f"load {chosen.load_id} undone")
     for old, new in again.items():
         print(f"load {old} was taken again as load {new}")
-    print("next: wearledger analyse")
+    _next("analyse", chosen)
     return 0
 
 
 def withdraw(data_dir: Path, chosen: Namespace) -> int:
     """Withdraw an order or one of its lines."""
     lines = withdraw_record(data_dir, chosen.record, reason=chosen.reason)
-    print(f"{lines} line(s) of {chosen.record} withdrawn: {chosen.reason}")
-    print("next: wearledger analyse")
+    print(f"{count(lines, 'line')} of {chosen.record} withdrawn: {chosen.reason}")
+    _next("analyse", chosen)
     return 0
 
 
 def rebuild(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every command takes the same two
     """Build the ledger again from the kept feeds."""
-    said = _Stages()
+    said = Stages()
     rebuild_ledger(data_dir, progress=said)
     said.done()
     print("the ledger was built again; the old file stays beside it as ledger.before-rebuild.duckdb")
@@ -118,7 +127,7 @@ def rebuild(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every c
 
 def analyse(data_dir: Path, chosen: Namespace) -> int:
     """Compute everything as of a day and publish it."""
-    said = _Stages()
+    said = Stages()
     _analyse(data_dir, chosen.as_of, said)
     said.done()
     return 0
@@ -126,9 +135,9 @@ def analyse(data_dir: Path, chosen: Namespace) -> int:
 
 def show(data_dir: Path, chosen: Namespace) -> int:
     """Print a table of the newest snapshot."""
-    equals = {"component": chosen.component} if chosen.component else {}
     with open_snapshot(latest_path(data_dir)) as connection:
-        frame = read_table(connection, chosen.table, **equals)
+        frame = rows_to_show(connection, chosen.table, chosen.component)
+        _say_withheld(safety_critical(connection), chosen.component)
     if chosen.format == "csv":
         sys.stdout.write(neutralised(frame).write_csv())
     elif chosen.format == "json":
@@ -137,13 +146,13 @@ def show(data_dir: Path, chosen: Namespace) -> int:
         with pl.Config(
             tbl_rows=-1,
             tbl_cols=-1,
-            tbl_width_chars=_width(),
+            tbl_width_chars=terminal_width(),
             fmt_str_lengths=60,
             tbl_hide_dataframe_shape=True,
             tbl_hide_column_data_types=True,
         ):
             print(frame)
-        print(f"{frame.height} rows")
+        print(count(frame.height, "row"))
     return 0
 
 
@@ -151,7 +160,8 @@ def history(data_dir: Path, chosen: Namespace) -> int:
     """Print one car's story, or write it as a page."""
     story = car_story(latest_path(data_dir), chosen.vehicle)
     if chosen.to:
-        chosen.to.write_text(as_html(story), encoding="utf-8")
+        with writing(chosen.to, "history --to"):
+            chosen.to.write_text(as_html(story), encoding="utf-8")
         print(f"written to {chosen.to}")
     else:
         print(as_text(story))
@@ -167,9 +177,12 @@ def dashboard(data_dir: Path, chosen: Namespace) -> int:
 def export(data_dir: Path, chosen: Namespace) -> int:
     """Write every table of the newest snapshot for other programs."""
     snapshot = latest_path(data_dir)
-    rows = export_tables(snapshot, chosen.to)
-    for name, count in rows.items():
-        print(f"{name}: {count} rows")
+    with writing(chosen.to, "export --to"):
+        rows = export_tables(snapshot, chosen.to)
+    for name, height in rows.items():
+        print(f"{name}: {count(height, 'row')}")
+    with open_snapshot(snapshot) as connection:
+        _say_withheld(safety_critical(connection), None)
     print(f"{len(rows)} tables of {snapshot.stem} written to {chosen.to}, described in datapackage.json")
     return 0
 
@@ -184,7 +197,7 @@ def doctor(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every co
     return 1 if wrong else 0
 
 
-def _analyse(data_dir: Path, as_of: date | None, said: _Stages) -> None:
+def _analyse(data_dir: Path, as_of: date | None, said: Stages) -> None:
     result = run_analysis(data_dir, as_of=as_of, progress=said)
     known = " (the same ledger and day as before: nothing new to write)" if result.already_known else ""
     print(f"snapshot {result.snapshot_id}, as of {result.as_of}{known}")
@@ -196,7 +209,20 @@ def _say_loaded(report: LoadReport) -> None:
         print(line, file=sys.stderr)
     quarantined, set_aside = report.count("quarantined"), report.count("set_aside")
     if quarantined or set_aside:
-        print(f"in all: {quarantined} rows quarantined, {set_aside} values set aside", file=sys.stderr)
+        told = f"{count(quarantined, 'row')} quarantined, {count(set_aside, 'value')} set aside"
+        print(f"in all: {told}", file=sys.stderr)
+
+
+def _say_withheld(critical: list[str], component: str | None) -> None:
+    """Say which lives are not shown (rule 39)."""
+    names = [name for name in critical if component in (None, name)]
+    if names:
+        print(f"no life is shown of what is critical for safety: {', '.join(names)}", file=sys.stderr)
+
+
+def _next(command: str, chosen: Namespace, words: str = "") -> None:
+    """Say what to type next."""
+    print(f"next: {with_data(f'wearledger {command}', chosen.data)} {words}".rstrip())
 
 
 def _serve(data_dir: Path, port: int | None) -> int:
@@ -206,31 +232,15 @@ def _serve(data_dir: Path, port: int | None) -> int:
         raise SnapshotError(
             f"the dashboard is not installed: {error}", where="wearledger", next_step="install wearledger again"
         ) from error
-    serve(data_dir, port)
+    try:
+        serve(data_dir, port)
+    except OSError as error:
+        raise OutputError(
+            str(error), where="dashboard --port", next_step="leave --port out: the first free port is taken"
+        ) from error
     return 0
 
 
 def _today() -> date:
     """Return today; the one place where a command reads the clock."""
     return date.today()  # noqa: DTZ011 - the day of loading is the user's own
-
-
-def _width() -> int:
-    try:
-        return max(80, os.get_terminal_size().columns)
-    except OSError:  # not a terminal
-        return 400
-
-
-class _Stages:
-    """Says on stderr what is being done, and how long it took."""
-
-    def __init__(self) -> None:
-        self._started = monotonic()
-
-    def __call__(self, what: str) -> None:
-        print(f"{monotonic() - self._started:5.1f} s  {what}", file=sys.stderr, flush=True)
-
-    def done(self) -> None:
-        """Say that all is done."""
-        self("done")

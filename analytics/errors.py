@@ -4,6 +4,7 @@ WearLedgerError
   FeedError        a feed or mapping cannot be read as what it says it is; nothing was loaded
   LedgerError      the ledger is missing, held by another process, or not what was written
   SnapshotError    a snapshot is missing or not what was written
+  OutputError      a file, folder or port that was named cannot be used
   SpellError       rows handed to an estimator break its contract
 """
 
@@ -40,6 +41,10 @@ class LedgerError(WearLedgerError):
 
 class SnapshotError(WearLedgerError):
     """A snapshot is missing or not what was written."""
+
+
+class OutputError(WearLedgerError):
+    """A file, folder or port that was named cannot be used."""
 
 
 class SpellError(WearLedgerError, ValueError):

@@ -26,10 +26,15 @@ def free_port(first: int = FIRST_PORT) -> int:
         If none of the next 80 is free.
     """
     for port in range(first, first + PORTS):
-        with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
-            if probe.connect_ex((HOST, port)) != 0:
-                return port
+        if not taken(port):
+            return port
     raise OSError(f"no port is free from {first} to {first + PORTS - 1}; close a running dashboard")
+
+
+def taken(port: int) -> bool:
+    """Return whether a program already listens there."""
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        return probe.connect_ex((HOST, port)) == 0
 
 
 def serve(data_dir: Path, port: int | None = None) -> None:
@@ -45,9 +50,11 @@ def serve(data_dir: Path, port: int | None = None) -> None:
     Raises
     ------
     OSError
-        If no port is free.
+        If the port is taken, or none is free.
     """
     chosen = free_port() if port is None else port
+    if taken(chosen):
+        raise OSError(f"port {chosen} is taken by another program; leave the port out, or name another")
     os.environ[FOLDER] = str(data_dir)
     app = st.App(APP)
     settings = {

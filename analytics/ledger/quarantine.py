@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -64,7 +65,8 @@ def write_quarantine(connection: duckdb.DuckDBPyConnection, path: Path) -> int:
     """
     rows = quarantine_rows(connection)
     written = 0
-    with xlsxwriter.Workbook(str(path), AS_WRITTEN) as book:
+    made = BytesIO()
+    with xlsxwriter.Workbook(made, AS_WRITTEN) as book:
         for name, table in FEED.items():
             sheet = _sheet(rows.filter(pl.col("table") == name), table)
             if sheet.height:
@@ -72,6 +74,7 @@ def write_quarantine(connection: duckdb.DuckDBPyConnection, path: Path) -> int:
                 written += sheet.height
         if not written:
             book.add_worksheet("nothing to mend")
+    path.write_bytes(made.getvalue())
     return written
 
 

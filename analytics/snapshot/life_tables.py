@@ -79,12 +79,13 @@ LIFE_MODEL = declared(
     life50_lower number day_or_km | lower limit
     life50_upper number day_or_km | upper limit
     basis text! - | own, family or bound only
-    status text! - | ok, bound only, upper open, unlike family, no finite estimate or too few
+    status text! - | ok, bound only, upper open, unlike family, no finite estimate, too few or safety-critical
     family text - | family it borrows from
     family_members whole - | components in the family
     family_failures whole - | failures in the family
     system text - | system of the component, where the catalogue names it
     safety_critical yes_no! - | no remaining life may be shown
+    safety_told_by text - | stated, by name or nobody: how that was decided
     default_grouping yes_no! - | rule 33: the grouping pages and forecasts use
     rate_upper number per_100_unit_years | upper limit of the failure rate, age scale
     """,

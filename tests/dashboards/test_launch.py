@@ -10,7 +10,7 @@ from contextlib import contextmanager
 
 import pytest
 
-from dashboards.launch import APP, HOST, free_port
+from dashboards.launch import APP, HOST, free_port, serve
 
 SERVE = """
 from pathlib import Path
@@ -81,3 +81,10 @@ def _open(host, port):
 def test_no_folder_named_pages_stands_beside_the_app():
     """Streamlit would take it for its own pages, and a visitor's first deep link would end on an empty page."""
     assert not (APP.parent / "pages").exists()
+
+
+def test_a_taken_port_is_told_before_any_address(capsys, tmp_path):
+    port = free_port(18_720)
+    with listening(port), pytest.raises(OSError, match=f"port {port} is taken"):
+        serve(tmp_path, port)
+    assert not capsys.readouterr().out

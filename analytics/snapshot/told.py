@@ -1,0 +1,73 @@
+"""What a snapshot tells people and programs outside: everything but how long a safety-critical part lasts (rule 39)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.snapshot.read import read_table
+
+if TYPE_CHECKING:
+    import duckdb
+
+LIFE_ROWS = ("survival_curve", "life_survival")
+"""Tables whose every row tells a life: those of safety-critical components stay inside."""
+
+LIFE_FIGURES = {
+    "life_model": (
+        tuple(f"{life}{limit}" for life in ("life", "life10", "life50") for limit in ("", "_lower", "_upper")),
+        "status",
+    ),
+    "failure_interval": (("median_interval_days",), "median_status"),
+}
+"""Tables with columns that tell a life, and the column that says why they are empty."""
+
+SAFETY_CRITICAL = "safety-critical"
+"""Status of a figure that is withheld."""
+
+
+def safety_critical(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    """Return the names of the safety-critical components, in order."""
+    models = read_table(connection, "life_model", safety_critical=True)
+    names: list[str] = models["component"].unique().sort().to_list()
+    return names
+
+
+def read_told(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: str | int | float | bool) -> pl.DataFrame:
+    """Return a snapshot table as it may be shown, exported or published.
+
+    Parameters
+    ----------
+    connection
+        As from `open_snapshot`.
+    name
+        Name of a declared table.
+    **equals
+        Column name and the value it must have.
+
+    Returns
+    -------
+    polars.DataFrame
+        As `read_table`, without lives, curves and median gaps of safety-critical components.
+
+    Raises
+    ------
+    SnapshotError
+        If the table or a column is not declared.
+
+    Notes
+    -----
+    Rule 39. The fits stay in the snapshot, because the demand of such parts is computed from them: more are put on
+    the shelf, none is run longer.
+    """
+    frame = read_table(connection, name, **equals)
+    if name not in LIFE_ROWS and name not in LIFE_FIGURES:
+        return frame
+    critical = pl.col("component").is_in(safety_critical(connection))
+    if name in LIFE_ROWS:
+        return frame.filter(~critical)
+    figures, status = LIFE_FIGURES[name]
+    return frame.with_columns(pl.when(~critical).then(pl.col(figure)).alias(figure) for figure in figures).with_columns(
+        pl.when(critical).then(pl.lit(SAFETY_CRITICAL)).otherwise(status).alias(status)
+    )

@@ -1,0 +1,99 @@
+"""How commands speak: stages on stderr, counts in words, hints that can be pasted, files named when they fail."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import sys
+from contextlib import contextmanager
+from time import monotonic
+from typing import TYPE_CHECKING
+
+from analytics.errors import OutputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+NO_TERMINAL = 400
+"""Columns of a table that is printed into a file or pipe."""
+
+COMMAND = re.compile(r"\bwearledger ([a-z]+)\b")
+
+
+class Stages:
+    """Says on stderr what is being done, and how long it took."""
+
+    def __init__(self) -> None:
+        self._started = monotonic()
+
+    def __call__(self, what: str) -> None:
+        """Say what begins now."""
+        sys.stderr.write(f"{monotonic() - self._started:5.1f} s  {what}\n")
+        sys.stderr.flush()
+
+    def done(self) -> None:
+        """Say that all is done."""
+        self("done")
+
+
+def count(number: int, noun: str) -> str:
+    """Return the number with its noun.
+
+    Examples
+    --------
+    >>> count(1, "row"), count(1200, "row")
+    ('1 row', '1,200 rows')
+    """
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def with_data(text: str, data_dir: Path | None) -> str:
+    """Return the text with ``--data DIR`` in every command it names, as the reader has to type it.
+
+    Parameters
+    ----------
+    text
+        Sentences that name commands.
+    data_dir
+        Folder the reader named on the command line; None = none was named.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> with_data("next: wearledger analyse", Path("my shop"))
+    "next: wearledger analyse --data 'my shop'"
+    """
+    if data_dir is None:
+        return text
+    told = f" --data {shlex.quote(str(data_dir))}"
+    return COMMAND.sub(lambda found: found.group(0) + told, text)
+
+
+@contextmanager
+def writing(path: Path, option: str) -> Iterator[None]:
+    """Turn a file that cannot be written into a sentence that names it.
+
+    Raises
+    ------
+    OutputError
+        If the file or folder cannot be written.
+    """
+    try:
+        yield
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise OutputError(
+            f"{path} cannot be written: {reason}",
+            where=option,
+            next_step="name a file in a folder that is there and may be written to",
+        ) from error
+
+
+def terminal_width() -> int:
+    """Return the columns a table may take."""
+    try:
+        return max(80, os.get_terminal_size().columns)
+    except OSError:  # not a terminal
+        return NO_TERMINAL
