@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -10,7 +10,7 @@ import polars as pl
 from scipy import special
 
 from analytics.estimators.result_frame import shown
-from analytics.estimators.risk_set import time_keys
+from analytics.estimators.risk_set import risk_set
 from analytics.estimators.spells_in import spells_in
 
 if TYPE_CHECKING:
@@ -112,14 +112,12 @@ def log_rank(spells: pl.DataFrame, by: str | Sequence[str], weights: Weights = "
 
 def compare(spells: Spells, weights: Weights) -> Comparison:
     """Add up weighted observed and expected failures of each group, and their covariance."""
-    keys = time_keys(spells)
-    failed = spells.event > 0
-    rank = keys.exit[failed] - spells.group[failed] * keys.span
-    moments, row = np.unique(rank, return_inverse=True)
-    groups = np.arange(spells.groups)
-    at_risk = keys.at_risk(groups * keys.span + moments[:, None]).astype(np.float64)
-    cell = np.bincount(row * spells.groups + spells.group[failed], minlength=moments.size * spells.groups)
-    events = cell.reshape(moments.size, spells.groups).astype(np.float64)
+    together = risk_set(replace(spells, group=np.zeros_like(spells.group), levels=spells.levels[:1]))
+    moments, failed = together.time.size, spells.event > 0
+    come = _cells(together.row_entry + 1, spells.group, moments + 1, spells.groups)
+    gone = _cells(together.row_time + 1, spells.group, moments + 1, spells.groups)
+    at_risk = np.cumsum(come - gone, axis=0)[:moments].astype(np.float64)
+    events = _cells(together.row_time[failed], spells.group[failed], moments, spells.groups).astype(np.float64)
     n, d = at_risk.sum(axis=1), events.sum(axis=1)
     weight = _weight(weights, n, d)
     share = at_risk / n[:, None]
@@ -127,6 +125,11 @@ def compare(spells: Spells, weights: Weights) -> Comparison:
     # summed over failure times: spread * (diagonal of share - outer product of share)
     covariance = np.diag((spread[:, None] * share).sum(axis=0)) - (spread[:, None] * share).T @ share
     return Comparison((weight[:, None] * events).sum(axis=0), ((weight * d)[:, None] * share).sum(axis=0), covariance)
+
+
+def _cells(row: NDArray[np.int64], group: NDArray[np.int64], rows: int, groups: int) -> NDArray[np.int64]:
+    """Count spells by row and group, shape ``(rows, groups)``."""
+    return np.bincount(row * groups + group, minlength=rows * groups).reshape(rows, groups)
 
 
 def _chi_square(result: Comparison) -> tuple[float, int]:

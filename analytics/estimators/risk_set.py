@@ -17,6 +17,12 @@ if TYPE_CHECKING:
 LARGEST_KEY = 2**62
 """Keys stay below this, so that group and time fit into one 64-bit integer."""
 
+LARGEST_NARROW = 2**31
+"""Counts below this fit into 32 bits."""
+
+CELLS_PER_SPELL = 16
+"""A table with more cells than this per spell is mostly empty: keys are then packed into their ranks first."""
+
 
 @dataclass(frozen=True, slots=True)
 class RiskSet:
@@ -46,40 +52,16 @@ class RiskSet:
     row_entry: NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
-class Keys:
-    """Entries and exits as one integer each, sorted by group and then time.
-
-    Attributes
-    ----------
-    entry, exit
-        Shape ``(n,)``, in the order of the spells.
-    entry_sorted, exit_sorted
-        The same, sorted.
-    span
-        A key is ``group * span + rank of the time``.
-    """
-
-    entry: NDArray[np.int64]
-    exit: NDArray[np.int64]
-    entry_sorted: NDArray[np.int64]
-    exit_sorted: NDArray[np.int64]
-    span: int
-
-    def at_risk(self, key: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Count spells of the key's group with ``entry < time <= exit``; earlier groups cancel out."""
-        entered = np.searchsorted(self.entry_sorted, key, side="left")
-        left = np.searchsorted(self.exit_sorted, key, side="left")
-        return (entered - left).astype(np.int64)
-
-
-def time_keys(spells: Spells) -> Keys:
-    """Give every entry and exit an integer that sorts by group and then time, ties kept exactly."""
-    both = np.concatenate([spells.entry, spells.exit])
-    rank, span = _ranks(both, spells.groups)
+def _keys(spells: Spells) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
+    """Give every entry and exit an integer that sorts by group and then time, ties kept exactly; all below the last."""
+    rank, span = _ranks(np.concatenate([spells.entry, spells.exit]), spells.groups)
+    size, cells = spells.entry.size, spells.groups * span
     offset = spells.group * span
-    entry, leave = rank[: spells.entry.size] + offset, rank[spells.entry.size :] + offset
-    return Keys(entry, leave, np.sort(entry), np.sort(leave), span)
+    entry, leave = rank[:size] + offset, rank[size:] + offset
+    if cells <= CELLS_PER_SPELL * size:
+        return entry, leave, cells
+    distinct, packed = np.unique(np.concatenate([entry, leave]), return_inverse=True)
+    return packed[:size], packed[size:], distinct.size
 
 
 def _ranks(values: NDArray[np.int64] | NDArray[np.float64], groups: int) -> tuple[NDArray[np.int64], int]:
@@ -106,8 +88,8 @@ def risk_set(spells: Spells) -> RiskSet:
 
     Notes
     -----
-    Intervals are ``(entry, exit]``: a unit that enters at a time is not at risk at that time. Two sorts and two binary
-    searches over keys that hold group and time serve all groups together.
+    Intervals are ``(entry, exit]``: a unit that enters at a time is not at risk at that time. A table over keys that
+    hold group and time tells how many failure times have passed by then, so that nothing is sorted or searched for.
 
     Examples
     --------
@@ -117,19 +99,28 @@ def risk_set(spells: Spells) -> RiskSet:
     >>> risk_set(spells_in(frame)).at_risk.tolist()
     [3, 2, 1]
     """
-    keys = time_keys(spells)
-    failed = spells.event > 0
-    moments, first = np.unique(keys.exit[failed], return_index=True)
-    row_time = np.searchsorted(moments, keys.exit, side="right") - 1
-    row_entry = np.searchsorted(moments, keys.entry, side="right") - 1
-    counts = np.bincount(row_time[failed], weights=spells.event[failed], minlength=moments.size)
-    group = spells.group[failed][first]
+    entry, leave, cells = _keys(spells)
+    rows = np.flatnonzero(spells.event > 0)
+    fails = np.zeros(cells, dtype=np.bool_)
+    fails[leave[rows]] = True
+    # failure times of all groups up to and including each key; the narrow integers keep the table in the cache
+    passed = np.cumsum(fails, dtype=np.int32 if rows.size < LARGEST_NARROW else np.int64)
+    row_time, row_entry = (passed[key].astype(np.int64) - 1 for key in (leave, entry))
+    times = int(passed[-1]) if cells else 0
+    example = np.empty(times, dtype=np.int64)
+    example[row_time[rows]] = rows  # any spell that failed then: all have the same group and time
+    counts = np.bincount(row_time[rows], weights=spells.event[rows], minlength=times)
+    # who enters or leaves from a failure time until before the next one changes the count at the next one;
+    # everyone of an earlier group has come and gone
+    come = np.bincount(row_entry + 1, minlength=times + 1)
+    gone = np.bincount(row_time + 1, minlength=times + 1)
+    group = spells.group[example]
     return RiskSet(
         group=group,
         place=place_in_group(group),
-        time=spells.exit[failed][first],
-        at_risk=keys.at_risk(moments),
+        time=spells.exit[example],
+        at_risk=np.cumsum(come - gone)[:times],
         events=counts.astype(np.int64),
-        row_time=row_time.astype(np.int64),
-        row_entry=row_entry.astype(np.int64),
+        row_time=row_time,
+        row_entry=row_entry,
     )

@@ -64,8 +64,8 @@ def running_sum(values: NDArray[np.float64], place: NDArray[np.int64]) -> NDArra
     """
     out = np.array(values, dtype=np.float64)
     step = 1
-    while step < out.size and (late := np.flatnonzero(place >= step)).size:
-        out[late] = out[late] + out[late - step]
+    while step < out.size and (late := place[step:] >= step).any():
+        out[step:] = out[step:] + np.where(late, out[:-step], 0.0)
         step *= 2
     return out
 
@@ -92,8 +92,8 @@ def running_product(values: NDArray[np.float64], place: NDArray[np.int64]) -> ND
     """
     out = np.array(values, dtype=np.float64)
     step = 1
-    while step < out.size and (late := np.flatnonzero(place >= step)).size:
-        out[late] = out[late] * out[late - step]
+    while step < out.size and (late := place[step:] >= step).any():
+        out[step:] = out[step:] * np.where(late, out[:-step], 1.0)
         step *= 2
     return out
 

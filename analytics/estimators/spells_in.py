@@ -169,6 +169,8 @@ def _whole(frame: pl.DataFrame, column: str, where: str) -> NDArray[np.int64]:
     kind = frame.schema[column]
     if not (kind.is_numeric() or kind in (pl.Boolean, pl.Null)):
         raise SpellError(f"column {column!r} holds {kind}, not numbers", where=where, next_step="give 0, 1 or a count")
+    if kind.is_signed_integer():
+        return frame[column].cast(pl.Int64).to_numpy()
     values = frame[column].cast(pl.Float64).to_numpy()
     with np.errstate(invalid="ignore"):
         broken = ~np.isfinite(values) | (values != np.floor(values))
