@@ -32,6 +32,7 @@ def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> p
     left_out = pl.concat(
         [
             exposure.left_out.select(LEFT_OUT),
+            _critical_by_name(connection),
             _placeless(exposure.fault),
             _refused(exposure),
             _converted(exposure.reading),
@@ -89,6 +90,24 @@ def _refused(exposure: Exposure) -> pl.DataFrame:
             "says": [f"km are missing unevenly for failed and other units: {names}"],
         },
         schema_overrides={"example_record": pl.String, "count": pl.Int64},
+    )
+
+
+def _critical_by_name(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """Count the components that nobody called safety-critical or not, and that are taken for it (rule 39)."""
+    facts = connection.table("component_fact").pl()
+    names = facts.filter(pl.col("safety_told_by") == "by name")["component"].sort()
+    return pl.DataFrame(
+        {
+            "kind": ["component taken as safety-critical by its name"],
+            "count": [names.len()],
+            "out_of": [facts.height],
+            "example_record": [None],
+            "says": [
+                f"no life is shown for it; the components table can say otherwise: {', '.join(names.head(5).to_list())}"
+            ],
+        },
+        schema_overrides={"example_record": pl.String},
     )
 
 

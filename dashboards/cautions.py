@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from analytics.safety import SIGNS, has_sign
+
 DEFER = "Follow the maker's manual and local rules; have a qualified person do it."
 """Every caution ends with this: the tool gives no procedure."""
 
@@ -11,6 +13,9 @@ SAFETY = (
     f"Safety-critical: nothing here allows such a part to run any longer. Inspect it by the maker's manual. {DEFER}"
 )
 """Said of every component flagged as safety-critical, whatever its system."""
+
+BY_NAME = "Taken as safety-critical by its name; the components table can say otherwise."
+"""Said where nobody stated it, so that whoever knows better can."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +25,8 @@ class Caution:
     Attributes
     ----------
     signs
-        Beginnings of words, in lower case, by which a component or system is recognised.
+        Beginnings of words, in lower case, by which a component or system is recognised; those of a system that is
+        critical for safety come from the one list that also decides it.
     danger
         What is dangerous.
     never
@@ -39,22 +45,22 @@ class Caution:
 
 CAUTIONS = (
     Caution(
-        ("brake", "servo", "wheel cylinder", "caliper"),
+        SIGNS["brakes"],
         "Brakes stop the car",
         "never renew one side of an axle alone, mix fluids or blow out dust, which may hold asbestos",
     ),
     Caution(
-        ("fuel", "petrol", "diesel", "injector", "carburet"),
+        SIGNS["fuel"],
         "Fuel vapour ignites",
         "never open the fuel system near sparks or a hot engine; old hoses may not stand today's fuel",
     ),
     Caution(
-        ("accumulator", "hydraul", "ride height", "ride-height"),
+        SIGNS["hydraulic pressure"],
         "Stored gas and fluid pressure injures through the skin",
         "never open, heat, weld or drill it under pressure",
     ),
     Caution(
-        ("battery", "charging", "alternator", "dynamo", "starter"),
+        (*SIGNS["battery"], "charging", "alternator", "dynamo", "starter"),
         "A battery gives off gas that explodes and current that burns",
         "never make sparks near it or guess its polarity; some old cars have the positive pole on earth",
     ),
@@ -64,17 +70,17 @@ CAUTIONS = (
         "never open a hot system",
     ),
     Caution(
-        ("spring", "damper", "strut", "suspension"),
+        SIGNS["springs and suspension"],
         "A compressed spring stores the force of the car's weight",
         "never release one without the proper compressor",
     ),
     Caution(
-        ("vacuum", "one-way valve"),
+        SIGNS["shared vacuum"],
         "The brake servo may share this vacuum",
         "never drive on with a leak that could reach it; treat it as a fault of the brakes",
     ),
     Caution(
-        ("airbag", "pretension"),
+        SIGNS["airbags and belts"],
         "An airbag or belt pretensioner is a charge that fires",
         "never unplug, measure or store one without training",
     ),
@@ -89,12 +95,12 @@ CAUTIONS = (
         "never run an engine indoors",
     ),
     Caution(
-        ("steer", "track rod", "wheel bearing", "ball joint", "wheel"),
+        (*SIGNS["steering and wheels"], "wheel"),
         "Steering and wheels keep the car on the road",
         "never drive on with play that was found and left",
     ),
     Caution(
-        ("lifting", "jack", "sill", "subframe", "underbody"),
+        (*SIGNS["lifting points"], "jack", "underbody"),
         "A car on a jack alone falls, and old lifting points may have rusted",
         "never lie under a car that does not stand on rated stands on level, hard ground",
     ),
@@ -107,7 +113,7 @@ CAUTIONS = (
 """In the order in which they are shown."""
 
 
-def cautions(*names: str | None, safety: bool = False) -> tuple[str, ...]:
+def cautions(*names: str | None, safety: bool = False, by_name: bool = False) -> tuple[str, ...]:
     """Return the cautions that concern a component.
 
     Parameters
@@ -115,7 +121,9 @@ def cautions(*names: str | None, safety: bool = False) -> tuple[str, ...]:
     *names
         Component, system or part, as the records call them; a caution too many is better than one too few.
     safety
-        Whether the component is flagged as safety-critical.
+        Whether the component is safety-critical.
+    by_name
+        Whether it is so by its name alone, which is then said.
 
     Returns
     -------
@@ -127,6 +135,7 @@ def cautions(*names: str | None, safety: bool = False) -> tuple[str, ...]:
     >>> len(cautions("Fuel hose", safety=True))
     2
     """
-    said = " " + " ".join(name.lower() for name in names if name)
-    found = [c.text for c in CAUTIONS if any(f" {sign}" in said for sign in c.signs)]
-    return tuple(([SAFETY] if safety else []) + found)[:3]
+    said = " ".join(name for name in names if name)
+    found = [c.text for c in CAUTIONS if has_sign(said, c.signs)]
+    flag = [f"{SAFETY} {BY_NAME}" if by_name else SAFETY] if safety else []
+    return tuple(flag + found)[:3]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import polars as pl
 import streamlit as st
 
+from analytics.safety import critical_by_name
 from dashboards import routes, theme
 from dashboards.answers.said import NO_SLOT
 from dashboards.cautions import cautions
@@ -129,14 +130,16 @@ def cautions_of(snapshot: Snapshot, *components: str) -> tuple[str, ...]:
     """Return the cautions that concern these components, by their names, systems and flags."""
     models = snapshot.rows("life_model")
     of_them = models.filter(models["component"].is_in(list(components)))
-    also = [name for name in ("system", "family") if name in models.columns]
-    names = [*components, *(str(v) for name in also for v in of_them[name].drop_nulls().unique().sort())]
-    return cautions(*names, safety=bool(of_them["safety_critical"].any()))
+    names = [*components, *(str(v) for c in ("system", "family") for v in of_them[c].drop_nulls().unique().sort())]
+    critical = of_them.filter("safety_critical")
+    by_name = critical.height > 0 and critical["safety_told_by"].eq_missing("by name").all()
+    return cautions(*names, safety=critical.height > 0, by_name=by_name)
 
 
 def safety_critical(snapshot: Snapshot, component: str) -> bool:
-    """Return whether no life of this component may be shown (rule 39)."""
-    return bool(snapshot.rows("life_model", component=component)["safety_critical"].any())
+    """Return whether no life of this component may be shown (rule 39); one never watched goes by its name."""
+    models = snapshot.rows("life_model", component=component)
+    return critical_by_name(component) if models.is_empty() else bool(models["safety_critical"].any())
 
 
 def title_of(page: str) -> str:

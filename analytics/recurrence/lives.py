@@ -70,7 +70,8 @@ def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, paramet
     spells
         Snapshot table ``spell`` with `started_by` (action that fitted the unit, or ``as found``).
     facts
-        `component`, `family`, `safety_critical`, and `system` where it is known: pages choose their cautions by it.
+        `component`, `family`, `safety_critical`, and where known `system`, by which pages choose their cautions, and
+        `safety_told_by`.
     seen
         `component`, `events_seen`, `events_used`: failures before and after the window rules.
     parameters
@@ -93,7 +94,7 @@ def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, paramet
         return Lives(empty, empty, empty)
     families = grouped.join(facts.select("component", "family"), on="component", how="left")
     models, survival = life_models(families, by=GROUP, family="family", parameters=parameters)
-    told = [column for column in ("system",) if column in facts.columns]
+    told = [column for column in ("system", "safety_told_by") if column in facts.columns]
     rows = (
         models.join(seen, on="component", how="left")
         .with_columns(pl.col("events_seen", "events_used").fill_null(0))

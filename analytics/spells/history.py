@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from analytics.safety import PATTERN
 from analytics.spells.positions import FilledPositions, UnitEvents, fill_positions
 from analytics.spells.run_sql import create_table, query
 
@@ -70,7 +71,7 @@ def build_history(connection: duckdb.DuckDBPyConnection, as_of: date, parameters
     ``clean_check``, ``watch_window``, ``not_neutral``, ``lay_up`` and ``left_out``; the header of each file in
     ``sql`` lists the columns. Iteration over the events of a position is NumPy's, everything else is set work.
     """
-    values = {"as_of": as_of, **parameters.as_dict()}
+    values = {"as_of": as_of, "safety_pattern": PATTERN, **parameters.as_dict()}
     for name in TABLES_BEFORE_POSITIONS:
         create_table(connection, name, values)
     answer = _unit_answers(query(connection, "unit_steps", values), query(connection, "unit_fit", values))

@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-LEAVES = {"errors", "scales", "parameters"}
+LEAVES = {"errors", "scales", "parameters", "safety"}
 
 # package: (our packages it may import besides the leaves, outside libraries it may import)
 ALLOWED = {
     "analytics.errors": (set(), set()),
     "analytics.scales": (set(), set()),
     "analytics.parameters": (set(), set()),
+    "analytics.safety": (set(), set()),
     "analytics.records": (set(), {"polars", "duckdb", "fastexcel"}),
     "analytics.ledger": ({"records"}, {"polars", "duckdb", "xlsxwriter"}),
     "analytics.spells": ({"ledger"}, {"polars", "duckdb", "numpy"}),

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from dashboards.cautions import CAUTIONS, DEFER, SAFETY, cautions
+from analytics.safety import SIGNS
+from dashboards.cautions import BY_NAME, CAUTIONS, DEFER, SAFETY, cautions
 
 SCENARIO = Path(__file__).resolve().parents[2] / "sample_data" / "scenario"
 
@@ -46,6 +47,21 @@ def test_the_flag_speaks_first_whatever_the_name():
     assert cautions("thing", safety=True) == (SAFETY,)
     assert cautions("fuel hose", safety=True)[0] == SAFETY
     assert len(cautions("brake servo vacuum hose with spring, fuel", safety=True)) == 3
+
+
+def test_it_is_said_where_only_the_name_tells_and_how_to_say_otherwise():
+    assert BY_NAME == "Taken as safety-critical by its name; the components table can say otherwise."
+    assert cautions("thing", safety=True, by_name=True) == (f"{SAFETY} {BY_NAME}",)
+    assert BY_NAME not in " ".join(cautions("fuel hose", safety=True) + cautions("fuel hose"))
+
+
+def test_every_sign_that_makes_a_part_critical_has_a_caution():
+    assert all(len(cautions(sign)) >= 1 for signs in SIGNS.values() for sign in signs)
+
+
+@pytest.mark.parametrize("name", ["brake_hose", "Ball-joint", "oneway valve"])
+def test_a_name_is_known_however_its_words_are_joined(name):
+    assert cautions(name)
 
 
 def test_every_caution_defers_and_forbids_one_thing():

@@ -108,6 +108,17 @@ def test_rule_39_a_safety_critical_part_gets_no_life_and_a_caution(folders, monk
     assert "nine failures" in text
 
 
+def test_rule_39_twenty_records_alone_show_no_life_of_what_sounds_critical(twenty_dir, monkeypatch):
+    monkeypatch.setenv("WEARLEDGER_DATA", str(twenty_dir))
+    for component in ("brake hose", "fuel hose", "hydraulic line"):
+        test = opened("lasting", component=component)
+        assert f"No remaining life is shown for {component}." in said(test)
+        assert "Taken as safety-critical by its name; the components table can say otherwise." in said(test)
+        assert not drawings(test)
+        assert not re.search(r"still work|last about|last longer|No failure seen|Half of them", said(test))
+    assert "by its name" not in said(opened("lasting", component="window motor"))
+
+
 def test_rule_39_no_usual_gap_of_a_safety_critical_part(folders, monkeypatch):
     monkeypatch.setenv("WEARLEDGER_DATA", str(folders["rich"]))
     shown = {name: opened("where", component=name) for name in ("fuel hose", "flap actuator")}

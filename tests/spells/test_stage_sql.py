@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from analytics.parameters import Parameters
+from analytics.safety import PATTERN
 from analytics.spells import exposure, history
 from analytics.spells.exposure import build_exposure
 from analytics.spells.run_sql import create_table, parameters_of, query, sql_text
@@ -14,7 +15,7 @@ from tests.fleet import ledger_of
 
 TABLES = (*history.TABLES_BEFORE_POSITIONS, *history.TABLES_AFTER_POSITIONS, *exposure.TABLES)
 NAMES = (*TABLES, "unit_steps", "unit_fit")
-VALUES = {"as_of": date(2020, 1, 1), **Parameters().as_dict()}
+VALUES = {"as_of": date(2020, 1, 1), "safety_pattern": PATTERN, **Parameters().as_dict()}
 
 
 def header(name):

@@ -1,11 +1,13 @@
 -- One row per : component declared or recorded, with its share of lines without position (rule 16)
 -- Reads       : components, line_place
 -- Parameters  : blank_position_share DOUBLE, above this share the component is shown for the whole car
+--             : safety_pattern VARCHAR, finds what is critical by name, in lower case (rule 39)
 -- Returns     : component VARCHAR
 --             : system VARCHAR, null if not declared
 --             : family VARCHAR
 --             : seen_at_service BOOLEAN
 --             : safety_critical BOOLEAN
+--             : safety_told_by VARCHAR, stated, by name or nobody
 --             : declared BOOLEAN
 --             : lines_of_positions BIGINT, lines that concern one of several units
 --             : blank_lines BIGINT, of these, without a position the car has
@@ -20,7 +22,8 @@ with declared as (
         min(system) as system,
         min(family) as family,
         coalesce(bool_or(seen_at_service), false) as seen_at_service,
-        coalesce(bool_or(safety_critical), false) as safety_critical
+        bool_or(safety_critical) as safety_stated,
+        bool_or(regexp_matches(lower(system), $safety_pattern)) as system_critical
     from components
     group by component
 
@@ -41,9 +44,14 @@ shares as (
 
 named as (
 
-    select component from declared
-    union
-    select component from line_place
+    select
+        component,
+        regexp_matches(lower(component), $safety_pattern) as component_critical
+    from (
+        select component from declared
+        union
+        select component from line_place
+    )
 
 )
 
@@ -52,7 +60,13 @@ select
     d.system,
     d.family,
     coalesce(d.seen_at_service, false) as seen_at_service,
-    coalesce(d.safety_critical, false) as safety_critical,
+    -- what is stated wins, a no as a yes; only what is left unsaid goes by name
+    coalesce(d.safety_stated, d.system_critical or n.component_critical, false) as safety_critical,
+    case
+        when d.safety_stated is not null then 'stated'
+        when d.system_critical or n.component_critical then 'by name'
+        else 'nobody'
+    end as safety_told_by,
     d.component is not null as declared,
     coalesce(s.lines_of_positions, 0) as lines_of_positions,
     coalesce(s.blank_lines, 0) as blank_lines,
