@@ -24,6 +24,12 @@ CONTENT_ID = "content-"
 UNREAD = "unread"
 """Column of a mapped table that says why a row could not be split; present only where there is such a row."""
 
+UNREAD_TEXT = "unread text"
+"""Column of a mapped table with the whole text of such a row; null where it may hold what must not be kept."""
+
+NOT_KEPT = "(text not kept)"
+"""Stands for that text where it is not kept."""
+
 MINUTES_PER_HOUR = 60
 
 _CONTENT_ID_SQL = Path(__file__).with_name("content_id.sql")
@@ -87,6 +93,46 @@ def their_columns(block: Block) -> set[str]:
     texts = {rules.column for rules in block.text.values()}
     ours = {"n", "year"} if block.numbers else {"year"}
     return numbered | (templates - ours) | texts | {*block.where, *block.skip, *block.content_id}
+
+
+def unread_rows(broken: pl.DataFrame, blocks: list[Block], headings: set[str], file: str) -> pl.DataFrame:
+    """Return the rows of a file that could not be split, with their text where every column of it is kept anyway.
+
+    Parameters
+    ----------
+    broken
+        ``#row``, ``says`` and ``text``.
+    blocks
+        All blocks the file feeds.
+    headings
+        Its columns.
+    file
+        Its name, as shown to people.
+
+    Returns
+    -------
+    DataFrame
+        ``file``, ``row_no``, `UNREAD` and `UNREAD_TEXT`.
+
+    Notes
+    -----
+    Which piece of such a text belongs to which column is not known, so one column that is dropped, unknown, or only
+    looked at may be anywhere in it.
+    """
+    kept = {name for block in blocks for name in (*_kept_columns(block), *block.carried)}
+    whole = headings <= kept and not any(block.drop for block in blocks)
+    says = pl.col("says")
+    if not whole:
+        why = "; its text is not kept, because not all columns of the file are: mend row {} of {} in the file itself"
+        says = says + pl.format(why, pl.col(ROW), pl.lit(file))
+    text = pl.col("text") if whole else pl.lit(None, dtype=pl.String)
+    return broken.select(file=pl.lit(file), row_no=ROW, **{UNREAD: says, UNREAD_TEXT: text})
+
+
+def _kept_columns(block: Block) -> set[str]:
+    looked_at = {rules.column for rules in block.text.values()} | {*block.where, *block.skip, *block.content_id}
+    named = {name.replace("{n}", str(n)) for name in block.columns.values() for n in block.numbers or ("",)}
+    return (their_columns(block) - looked_at) | named
 
 
 def _fields_of(template: str) -> list[str]:

@@ -16,7 +16,7 @@ DELIMITERS = (",", ";", "\t", "|")
 LONGEST_TEXT = 200
 """A quoted text that runs over more lines than this is taken for a quote nobody closed."""
 
-BROKEN = {ROW: pl.Int64, "says": pl.String}
+BROKEN = {ROW: pl.Int64, "says": pl.String, "text": pl.String}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class Rows:
     good
         One String column per name in `heading` plus `ROW`; empty fields are null.
     broken
-        ``#row`` and ``says`` of each row that cannot be split with certainty.
+        ``#row``, ``says`` and ``text`` (as it stands in the file) of each row that cannot be split with certainty.
     """
 
     heading: tuple[str, ...]
@@ -263,7 +263,7 @@ def _tell_apart(records: pl.DataFrame, width: int) -> tuple[pl.DataFrame, pl.Dat
         .then(pl.format("{} field{} where the heading has {}", count, _plural(count), pl.lit(width)))
     )
     told = records.filter(pl.col("text").str.strip_chars() != "").with_columns(says=says)
-    return told.filter(pl.col("says").is_null()), told.filter(pl.col("says").is_not_null()).select(ROW, "says")
+    return told.filter(pl.col("says").is_null()), told.filter(pl.col("says").is_not_null()).select(*BROKEN)
 
 
 def _plural(count: pl.Expr) -> pl.Expr:

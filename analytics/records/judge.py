@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.records.blocks import CONTENT_ID, UNREAD
+from analytics.records.blocks import CONTENT_ID, NOT_KEPT, UNREAD, UNREAD_TEXT
 from analytics.records.feed import FEED
 from analytics.records.values import read_column
 
@@ -39,7 +39,8 @@ class Judged:
     quarantined
         A row per refused row: ``row_no``, ``file``, the first ``column`` that cost it with its ``value``, ``says``
         (every reason), and, for repairs, ``vehicle_id``, ``day`` and ``planned`` where they can be read; ``row`` is
-        the mapped row as JSON text.
+        the mapped row as JSON text. Of a row that could not be split, ``column`` is empty, ``value`` its whole text,
+        and ``row`` holds that text as ``unread text``.
     set_aside
         A row per value that was left out of an accepted row: ``row_no``, ``file``, ``column``, ``value``, ``says``.
     """
@@ -59,7 +60,8 @@ def judge(
     table_name
         Native table.
     text_frame
-        String columns (those native columns that are there), ``file``, ``row_no``, perhaps ``unread``.
+        String columns (those native columns that are there), ``file``, ``row_no``; perhaps what says that
+        a row could not be split: ``unread`` and ``unread text``.
     loaded_on
         Day of loading; nothing that has happened is later.
     settings
@@ -99,8 +101,10 @@ def _read(table: Table, text_frame: pl.DataFrame, loaded_on: date) -> pl.DataFra
         (pl.col(name).str.strip_chars() if name in there else pl.lit(None, dtype=pl.String)).alias(f"text {name}")
         for name in table.names
     ]
-    unread = pl.col(UNREAD) if UNREAD in there else pl.lit(None, dtype=pl.String).alias(UNREAD)
-    frame = text_frame.select("file", "row_no", unread, *texts)
+    unread = [
+        (pl.col(name) if name in there else pl.lit(None, dtype=pl.String)).alias(name) for name in (UNREAD, UNREAD_TEXT)
+    ]
+    frame = text_frame.select("file", "row_no", *unread, *texts)
     frame = frame.with_columns(
         pl.when(pl.col(f"text {name}") != "").then(pl.col(f"text {name}")).alias(f"text {name}")
         for name in there & {*table.names}
@@ -212,7 +216,7 @@ def _quarantine(table: Table, bad: pl.DataFrame) -> pl.DataFrame:
     """One row per refused row; the reasons stand in the order of the columns."""
     reasons: list[pl.Expr] = []
     firsts: list[pl.Expr] = [pl.when(pl.col(UNREAD).is_not_null()).then(pl.lit(""))]
-    values: list[pl.Expr] = [pl.when(pl.col(UNREAD).is_not_null()).then(pl.lit(""))]
+    values: list[pl.Expr] = [pl.when(pl.col(UNREAD).is_not_null()).then(pl.col(UNREAD_TEXT).fill_null(NOT_KEPT))]
     for column in table.columns:
         name = column.name
         if column.nullable and name not in NOT_LOADED_WITHOUT.get(table.name, ()):
@@ -235,5 +239,7 @@ def _quarantine(table: Table, bad: pl.DataFrame) -> pl.DataFrame:
         vehicle_id=pl.col("vehicle_id") if "vehicle_id" in table.names else pl.lit(None, dtype=pl.String),
         day=pl.coalesce("opened_on", "closed_on") if repairs else pl.lit(None, dtype=pl.Date),
         planned=(pl.col("reason") == "planned").fill_null(value=False) if repairs else pl.lit(value=False),
-        row=texts.struct.json_encode(),
+        row=pl.when(pl.col(UNREAD_TEXT).is_not_null())
+        .then(pl.struct(UNREAD_TEXT).struct.json_encode())
+        .otherwise(texts.struct.json_encode()),
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.errors import FeedError
-from analytics.records.blocks import UNREAD, apply_block, their_columns
+from analytics.records.blocks import UNREAD, UNREAD_TEXT, apply_block, their_columns, unread_rows
 from analytics.records.csv_text import ROW
 from analytics.records.feed import FEED
 from analytics.records.mapping import Block, Format, Mapping
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 EXAMPLE = "EXAMPLE"
 """A workbook row whose first key begins with this word is the template's own example and is skipped."""
+
 
 CARRIED = "quarantine_id"
 """Column of a mended quarantine sheet that says which row is mended; it goes along to the ledger."""
@@ -36,7 +37,7 @@ class MappedFeed:
     tables
         Native table name to its rows: String columns (those native columns that are there), ``file``, and
         ``row_no`` (Int64, 1-based data row). A table with rows that could not be split also has ``unread``,
-        which says why, null elsewhere.
+        which says why, and ``unread text``, the row as it stands in the file; both are null elsewhere.
     settings
         What the mapping says of defaults, by name; empty for a native feed.
     notes
@@ -121,8 +122,9 @@ def _collect(feeding: list[tuple[Block, SourceTable]], where: str) -> tuple[dict
         notes += more
         parts.setdefault(block.table, []).append(rows)
         if source.file not in told and source.broken.height:
-            unread = source.broken.select(file=pl.lit(source.file), row_no=ROW, **{UNREAD: "says"})
-            parts[block.table].append(unread)
+            blocks = [each for each, fed in feeding if fed.file == source.file]
+            headings = {*source.frame.columns} - {ROW}
+            parts[block.table].append(unread_rows(source.broken, blocks, headings, source.file))
         if source.file not in told and source.blank:
             notes.append(f"{source.file}: {source.blank} row(s) without any value left out")
         told.add(source.file)
@@ -142,7 +144,7 @@ def _same_line_twice(tables: dict[str, pl.DataFrame]) -> list[str]:
 
 def _in_order(name: str, frames: list[pl.DataFrame]) -> pl.DataFrame:
     rows = pl.concat(frames, how="diagonal")
-    columns = [*FEED[name].names, CARRIED, "file", "row_no", UNREAD]
+    columns = [*FEED[name].names, CARRIED, "file", "row_no", UNREAD, UNREAD_TEXT]
     return rows.select(column for column in columns if column in rows.columns)
 
 

@@ -56,7 +56,7 @@ class SourceTable:
     frame
         String columns by their own names, plus ``#row`` (1-based data row); rows without any value are left out.
     broken
-        ``#row`` and ``says`` of rows that cannot be split with certainty.
+        ``#row``, ``says`` and ``text`` of rows that cannot be split with certainty.
     blank
         Rows without any value.
     from_sheet

@@ -16,7 +16,7 @@ def split(text: str, **options) -> Rows:
 
 
 def says(found: Rows) -> dict[int, str]:
-    return dict(found.broken.rows())
+    return dict(found.broken.select(ROW, "says").rows())
 
 
 @pytest.mark.parametrize(
