@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
+import sys
 import time
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import duckdb
 
 from analytics.errors import LedgerError
+from analytics.ledger.journal import journal_path
 from analytics.ledger.schema import SCHEMA_VERSION, build
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 CONFIG: dict[str, str | bool | int | float | list[str]] = {
@@ -22,10 +26,18 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 
 LOOK_AGAIN_SECONDS = 0.05
 HELD = ("Conflicting lock", "different configuration", "being used by another process")
+FORBIDDEN = ("Permission denied", "Access is denied", "read-only file system")
+NO_ROOM = ("No space left", "not enough space", "disk is full")
+READING = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.SerializationException)
+"""Errors of a file that does not hold what was written; the rest are told as errors of a step."""
 
 
 class LedgerHeldError(LedgerError):
     """Another process, or another task of this one, holds the ledger."""
+
+
+class LedgerDamagedError(LedgerError):
+    """The ledger file is gone, or cannot be read as what was written."""
 
 
 def ledger_path(data_dir: Path) -> Path:
@@ -33,8 +45,11 @@ def ledger_path(data_dir: Path) -> Path:
     return data_dir / "ledger.duckdb"
 
 
-def open_ledger(data_dir: Path, *, write: bool, wait_seconds: float = 30) -> duckdb.DuckDBPyConnection:
-    """Open the ledger of a data folder; a writer builds it where there is none.
+@contextmanager
+def open_ledger(
+    data_dir: Path, *, write: bool, wait_seconds: float = 30, waiting: Callable[[str], None] | None = None
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open the ledger of a data folder, and close it at the end; a writer builds it where there is none.
 
     Parameters
     ----------
@@ -44,52 +59,79 @@ def open_ledger(data_dir: Path, *, write: bool, wait_seconds: float = 30) -> duc
         Whether this process changes the ledger; only one process can at a time, and nobody reads meanwhile.
     wait_seconds
         How long to wait for a process that holds it. Seconds.
+    waiting
+        Called once with a sentence where it must be waited for; None = written to stderr.
 
-    Returns
-    -------
+    Yields
+    ------
     DuckDBPyConnection
-        To be closed by the caller; it is a context manager.
+        Closed when the block ends.
 
     Raises
     ------
     LedgerError
-        If there is no ledger to read, another process holds it for longer than `wait_seconds`, the file is
-        damaged, or it was written by another version of the program.
+        If there is no ledger to read, another process holds it for longer than `wait_seconds`, the file is gone or
+        damaged, it was written by another version of the program, or the database fails within the block.
     """
     path = ledger_path(data_dir)
+    known = journal_path(data_dir).exists()
+    if not path.exists() and known:
+        raise _gone(path)
     if not write and not path.exists():
         raise _missing(path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    connection = _connect(path, write=write, wait_seconds=wait_seconds)
+    connection = _connect(path, write=write, wait_seconds=wait_seconds, say=waiting or _to_stderr)
     try:
         connection.execute("set enable_progress_bar = false")
-        _check_schema(connection, path, write=write)
-    except BaseException:
+        _check_schema(connection, path, may_build=write and not known)
+        yield connection
+    except duckdb.Error as error:
+        raise failed(path, error) from error
+    finally:
         connection.close()
+
+
+@contextmanager
+def transaction(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """Keep all that the block changes, or, where it fails, nothing."""
+    connection.begin()
+    try:
+        yield
+    except BaseException:
+        connection.rollback()
         raise
-    return connection
+    connection.commit()
 
 
-def _connect(path: Path, *, write: bool, wait_seconds: float) -> duckdb.DuckDBPyConnection:
+def _connect(path: Path, *, write: bool, wait_seconds: float, say: Callable[[str], None]) -> duckdb.DuckDBPyConnection:
     until = time.monotonic() + wait_seconds
+    told = False
     while True:
         try:
             return duckdb.connect(str(path), read_only=not write, config=CONFIG)
         except duckdb.Error as error:
             if not any(words in str(error) for words in HELD):
-                raise damaged(path, error) from error
+                raise _unopened(path, error) from error
             if time.monotonic() >= until:
                 raise _held(path, str(error), wait_seconds) from None
+            if not told:
+                say(f"{_holder(str(error))} uses the ledger; waiting for it, up to {wait_seconds:g} s")
+                told = True
         time.sleep(LOOK_AGAIN_SECONDS)
 
 
-def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path, *, write: bool) -> None:
+def _to_stderr(sentence: str) -> None:
+    sys.stderr.write(f"{sentence}\n")
+    sys.stderr.flush()
+
+
+def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path, *, may_build: bool) -> None:
     try:
         tables = {name for (name,) in connection.sql("select table_name from duckdb_tables()").fetchall()}
-        if not tables and write:
+        if not tables and may_build:
             build(connection)
         elif not tables:
-            raise _missing(path)
+            raise _gone(path) if journal_path(path.parent).exists() else _missing(path)
         found = connection.sql("select max(schema_version) from about").fetchall()[0][0]
     except duckdb.Error as error:
         raise damaged(path, error) from error
@@ -109,25 +151,70 @@ def _missing(path: Path) -> LedgerError:
     )
 
 
-def _held(path: Path, error: str, wait_seconds: float) -> LedgerHeldError:
+def _gone(path: Path) -> LedgerDamagedError:
+    return LedgerDamagedError(
+        "the ledger file is gone or empty, while the journal beside it tells of loads",
+        where=str(path),
+        next_step="run: wearledger doctor; to begin anew, name another folder with --data",
+    )
+
+
+def _holder(error: str) -> str:
     process = re.search(r"PID (\d+)", error)
     if process:
-        holder = f"process {process[1]}"
-    elif "different configuration" in error:
-        holder = "another task of this program"
-    else:
-        holder = "another process"
+        return f"process {process[1]}"
+    return "another task of this program" if "different configuration" in error else "another process"
+
+
+def _held(path: Path, error: str, wait_seconds: float) -> LedgerHeldError:
     return LedgerHeldError(
-        f"{holder} holds the ledger and did not let go within {wait_seconds:g} s",
+        f"{_holder(error)} holds the ledger and did not let go within {wait_seconds:g} s",
         where=str(path),
         next_step="wait until it has finished, or end that process; what it has committed stays",
     )
 
 
-def damaged(path: Path, error: duckdb.Error) -> LedgerError:
+def _first_line(error: duckdb.Error) -> str:
+    return next(iter(str(error).splitlines()), type(error).__name__)
+
+
+def _unopened(path: Path, error: duckdb.Error) -> LedgerError:
+    """Return the error for a ledger that does not open: not allowed, or else damaged."""
+    if any(words in str(error) for words in FORBIDDEN):
+        return LedgerError(
+            f"the ledger may not be opened: {_first_line(error)}",
+            where=str(path),
+            next_step="give yourself the right to read and write this file, or name another folder with --data",
+        )
+    return damaged(path, error)
+
+
+def damaged(path: Path, error: duckdb.Error) -> LedgerDamagedError:
     """Return the error for a ledger file that cannot be read as what was written."""
+    return LedgerDamagedError(
+        f"the ledger cannot be read: {_first_line(error)}", where=str(path), next_step="run: wearledger doctor"
+    )
+
+
+def failed(path: Path, error: duckdb.Error) -> LedgerError:
+    """Return the error for a database that failed while the ledger was open."""
+    told = _first_line(error)
+    if isinstance(error, duckdb.OutOfMemoryException):
+        return LedgerError(
+            f"there is too little memory: {told}",
+            where=str(path),
+            next_step="close other programs and run the same command again; nothing was changed",
+        )
+    if any(words in str(error) for words in NO_ROOM):
+        return LedgerError(
+            f"there is no room left on the disk: {told}",
+            where=str(path),
+            next_step="make room and run the same command again; nothing was changed",
+        )
+    if isinstance(error, READING) or "Corrupt database file" in told:
+        return damaged(path, error)
     return LedgerError(
-        f"the ledger cannot be read: {str(error).splitlines()[0]}",
+        f"the ledger could not answer: {told}",
         where=str(path),
-        next_step="run `wearledger doctor`; the ledger can be rebuilt from the kept feeds with `wearledger rebuild`",
+        next_step="run: wearledger doctor; where it finds all good, report this as a fault of the program",
     )

@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import shutil
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -15,13 +16,13 @@ from analytics.records import MappedFeed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
-
 
 MANIFEST = "manifest.json"
 MAPPING = "mapping.toml"
 ABSENT = "\x00"
 """Stands for an empty cell in the hashed text, so that it differs from an empty text."""
+
+UNNAMED = "its original file"
 
 
 class _Digest:
@@ -135,11 +136,24 @@ def feed_damage(data_dir: Path, name: str) -> str:
             return f"the manifest of the kept feed {name[:8]} was changed"
         changed = [file for file, sha in written.items() if file_hash(folder / file) != sha]
         complete = {MAPPING, *(f"{table}.parquet" for table in manifest["tables"])} == set(written)
-    except (OSError, ValueError, KeyError, AttributeError, TypeError) as error:
-        return f"the kept feed {name[:8]} cannot be read ({type(error).__name__}: {error})"
+    except FileNotFoundError as error:
+        return f"the kept feed {name[:8]} lacks its file {Path(error.filename).name}"
+    except OSError as error:
+        return f"the kept feed {name[:8]} cannot be read ({error.strerror or 'the disk gives no reason'})"
+    except (ValueError, KeyError, AttributeError, TypeError):
+        return f"the manifest of the kept feed {name[:8]} was changed"
     if changed or not complete:
         return f"the kept feed {name[:8]} was changed: {', '.join(changed) or 'files are missing from its manifest'}"
     return ""
+
+
+def original_files(data_dir: Path, name: str) -> str:
+    """Return the names of the files a kept feed was read from, as far as its manifest still tells them."""
+    try:
+        manifest = json.loads((feeds_dir(data_dir) / name / MANIFEST).read_text(encoding="utf-8"))
+        return ", ".join(str(file) for file, _ in manifest["files"]) or UNNAMED
+    except (OSError, ValueError, KeyError, TypeError):
+        return UNNAMED
 
 
 def read_feed(data_dir: Path, name: str) -> tuple[MappedFeed, str]:
@@ -160,7 +174,13 @@ def read_feed(data_dir: Path, name: str) -> tuple[MappedFeed, str]:
     folder = feeds_dir(data_dir) / name
     damage = feed_damage(data_dir, name)
     if damage:
-        raise LedgerError(damage, where=str(folder), next_step="load the original file again, or restore a backup")
+        originals = original_files(data_dir, name)
+        raise LedgerError(
+            damage,
+            where=str(folder),
+            next_step=f"load {originals} again from the original with the same mapping, which mends the kept feed, "
+            "or restore a copy of the data folder",
+        )
     manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
     tables = {table: pl.read_parquet(folder / f"{table}.parquet") for table in manifest["tables"]}
     files = tuple((file, sha) for file, sha in manifest["files"])

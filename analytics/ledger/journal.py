@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
@@ -14,6 +15,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     import duckdb
+
+STEPS: dict[str, dict[str, type]] = {
+    "load": {"load_id": int, "feed": str, "loaded_on": str, "complete": bool},
+    "undo": {"load_id": int, "again": list},
+    "withdraw": {"name": str, "reason": str},
+}
+"""What each kind of line holds."""
 
 
 def journal_path(data_dir: Path) -> Path:
@@ -36,13 +44,27 @@ def read_journal(data_dir: Path) -> list[dict[str, Any]]:
     path = journal_path(data_dir)
     if not path.exists():
         return []
-    whole = path.read_text(encoding="utf-8").rpartition("\n")[0]
     try:
-        return [json.loads(line) for line in whole.splitlines()]
-    except ValueError as error:
+        whole = path.read_text(encoding="utf-8").rpartition("\n")[0]
+        done = [json.loads(line) for line in whole.splitlines()]
+        _check(done)
+    except (ValueError, KeyError, TypeError, AttributeError):
         raise LedgerError(
-            f"the journal cannot be read: {error}", where=str(path), next_step="restore it from a backup"
+            "the journal of loads is not what was written",
+            where=str(path),
+            next_step="restore it from a copy of the data folder, then run: wearledger doctor",
         ) from None
+    return done
+
+
+def _check(done: list[dict[str, Any]]) -> None:
+    """Raise KeyError, TypeError or ValueError where a line lacks what its step needs."""
+    for step in done:
+        for name, kind in STEPS[step["did"]].items():
+            if not isinstance(step[name], kind):
+                raise TypeError(name)
+        if step["did"] == "load":
+            date.fromisoformat(step["loaded_on"])
 
 
 def _newest(line: dict[str, Any]) -> int:
@@ -53,6 +75,7 @@ def _newest(line: dict[str, Any]) -> int:
 def note(data_dir: Path, *done: dict[str, Any]) -> None:
     """Append lines to the journal and flush them to the disk."""
     path = journal_path(data_dir)
+    path.parent.mkdir(parents=True, exist_ok=True)
     with path.open("a+b") as file:
         file.seek(0)
         file.truncate(file.read().rfind(b"\n") + 1)

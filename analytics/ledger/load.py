@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import threading
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from analytics.ledger.connect import open_ledger
+from analytics.ledger.connect import LedgerDamagedError, open_ledger
 from analytics.ledger.feeds import keep_feed
 from analytics.ledger.journal import note_loads
 from analytics.ledger.taking import Delivery, take
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from datetime import date
     from pathlib import Path
+
+    import duckdb
 
     from analytics.ledger.report import LoadReport
     from analytics.records import MappedFeed
@@ -64,7 +67,7 @@ def load(
     The mapped rows are kept in ``feeds`` first. A process killed at any moment leaves the ledger as it was before
     or as it is after, and the feed whole or not there.
     """
-    with WRITING, open_ledger(data_dir, write=True) as connection:
+    with WRITING, _open(data_dir, mapped, mapping_text, progress) as connection:
         delivery = Delivery(mapped, keep_feed(data_dir, mapped, mapping_text), mapping_text, loaded_on, complete)
         connection.begin()
         try:
@@ -78,3 +81,16 @@ def load(
         connection.commit()
         note_loads(data_dir, connection)
     return report
+
+
+@contextmanager
+def _open(
+    data_dir: Path, mapped: MappedFeed, mapping_text: str, progress: Callable[[str], None] | None
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open the ledger for writing; beside a damaged one mend a damaged copy of the feed, so that it can be rebuilt."""
+    try:
+        with open_ledger(data_dir, write=True, waiting=progress) as connection:
+            yield connection
+    except LedgerDamagedError:
+        keep_feed(data_dir, mapped, mapping_text)
+        raise

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
 from analytics.ledger.answers import ledger_hash
-from analytics.ledger.connect import LedgerHeldError, ledger_path, open_ledger
+from analytics.ledger.connect import LedgerHeldError, ledger_path, open_ledger, transaction
 from analytics.ledger.feeds import read_feed
-from analytics.ledger.journal import read_journal
+from analytics.ledger.journal import journal_path, note_loads, read_journal
 from analytics.ledger.load import WRITING
 from analytics.ledger.taking import Delivery, take
 from analytics.ledger.undo import undo_in, withdraw_in
@@ -49,19 +49,22 @@ def rebuild(data_dir: Path, *, progress: Callable[[str], None] | None = None) ->
     beside the new one as ``ledger.before-rebuild.duckdb``.
     """
     say = progress or (lambda _: None)
-    done = read_journal(data_dir)
-    if not done:
-        raise LedgerError(
-            "there is no journal of loads to build from", where=str(data_dir), next_step="load the original files again"
-        )
     beside = data_dir / "rebuilding"
     with WRITING:
         _refuse_if_held(data_dir)
+        done = read_journal(data_dir)
+        if not done:
+            raise LedgerError(
+                "there is no journal of loads to build from",
+                where=str(data_dir),
+                next_step="load the original files again",
+            )
         shutil.rmtree(beside, ignore_errors=True)
         with open_ledger(beside, write=True) as connection:
             for step in done:
                 say(" ".join(str(value) for value in (step["did"], step.get("load_id", step.get("name")))))
-                _repeat(connection, data_dir, step)
+                with transaction(connection):
+                    _repeat(connection, data_dir, step)
             digest = ledger_hash(connection)
         _swap(data_dir, beside)
     return digest
@@ -71,7 +74,9 @@ def _refuse_if_held(data_dir: Path) -> None:
     if not ledger_path(data_dir).exists():
         return
     try:
-        open_ledger(data_dir, write=True).close()
+        with open_ledger(data_dir, write=True) as connection:
+            if journal_path(data_dir).exists():
+                note_loads(data_dir, connection)
     except LedgerHeldError:
         raise
     except LedgerError:  # damaged, or of another version: what a rebuild is for
@@ -79,7 +84,6 @@ def _refuse_if_held(data_dir: Path) -> None:
 
 
 def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[str, Any]) -> None:
-    connection.begin()
     if step["did"] == "load":
         mapped, text = read_feed(data_dir, step["feed"])
         delivery = Delivery(mapped, step["feed"], text, date.fromisoformat(step["loaded_on"]), step["complete"])
@@ -94,7 +98,6 @@ def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[st
         undo_in(connection, data_dir, step["load_id"])
     else:
         withdraw_in(connection, step["name"], step["reason"])
-    connection.commit()
 
 
 def _swap(data_dir: Path, beside: Path) -> None:

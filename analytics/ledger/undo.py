@@ -8,7 +8,7 @@ import polars as pl
 
 from analytics.errors import LedgerError
 from analytics.ledger.answers import loads
-from analytics.ledger.connect import open_ledger
+from analytics.ledger.connect import open_ledger, transaction
 from analytics.ledger.feeds import read_feed
 from analytics.ledger.journal import note, note_loads
 from analytics.ledger.load import WRITING
@@ -44,13 +44,8 @@ def undo(data_dir: Path, load_id: int) -> dict[int, int]:
     """
     with WRITING, open_ledger(data_dir, write=True) as connection:
         note_loads(data_dir, connection)
-        connection.begin()
-        try:
+        with transaction(connection):
             again = undo_in(connection, data_dir, load_id)
-        except BaseException:
-            connection.rollback()
-            raise
-        connection.commit()
         note(data_dir, {"did": "undo", "load_id": load_id, "again": [*again.values()]})
     return again
 
@@ -110,13 +105,8 @@ def withdraw(data_dir: Path, name: str, *, reason: str) -> int:
     """
     with WRITING, open_ledger(data_dir, write=True) as connection:
         note_loads(data_dir, connection)
-        connection.begin()
-        try:
+        with transaction(connection):
             lines = withdraw_in(connection, name, reason)
-        except BaseException:
-            connection.rollback()
-            raise
-        connection.commit()
         note(data_dir, {"did": "withdraw", "name": name, "reason": reason})
     return lines
 

@@ -1,14 +1,19 @@
 """The doctor: a healthy folder is told so; each loss and each change is found."""
 
 import shutil
+from pathlib import Path
 
 import duckdb
+import polars as pl
 import pytest
 
-from analytics.ledger import doctor, open_ledger
+from analytics.errors import LedgerError
+from analytics.ledger import doctor, load, open_ledger, rebuild, undo
 from analytics.ledger.connect import ledger_path
-from analytics.ledger.feeds import feeds_dir
-from tests.ledger.feeds import CAR, job, put
+from analytics.ledger.feeds import feeds_dir, keep_feed
+from analytics.ledger.journal import journal_path
+from analytics.pipeline import analyse
+from tests.ledger.feeds import CAR, LOADED_ON, feed, job, put
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +46,7 @@ def test_a_healthy_folder_is_told_so(data):
     findings = doctor(data)
     assert all(finding.ok for finding in findings)
     assert [finding.kind for finding in findings] == [
-        "ledger", "counts", "content", "quarantine", "feeds", "feed rows", "snapshots", "disk",
+        "ledger", "counts", "content", "quarantine", "journal", "feeds", "feed rows", "snapshots", "disk",
     ]  # fmt: skip
     says = {finding.kind: finding.says for finding in findings}
     assert "7 rows read in 2 loads" in says["counts"]
@@ -101,8 +106,8 @@ def test_a_load_that_was_lost_from_the_ledger_is_found_by_its_feed(data):
     behind_its_back(data, "delete from load_file where load_id = 2")
     behind_its_back(data, "delete from repairs_revision where load_id = 2")
     ((kind, says),) = wrong(data)
-    assert kind == "feeds"
-    assert "belongs to no load" in says
+    assert kind == "journal"
+    assert "load 2 is in the journal, not in the ledger" in says
 
 
 def test_a_feed_with_more_rows_than_its_load_read_is_found(data):
@@ -112,17 +117,116 @@ def test_a_feed_with_more_rows_than_its_load_read_is_found(data):
     assert "feed rows" in kinds(data)
 
 
-def test_a_damaged_ledger_is_a_finding(data):
-    ledger_path(data).write_bytes(b"not a database" * 1000)
-    assert kinds(data) == {"ledger"}
+def test_a_feed_of_a_stopped_load_is_called_a_leftover_and_is_well(data):
+    keep_feed(data, feed(repairs=[job("9")]), "")
+    assert wrong(data) == []
+    (says,) = [finding.says for finding in doctor(data) if "leftover" in finding.says]
+    assert "can be deleted" in says
+    put(data, repairs=[job("9")])
+    assert not any("leftover" in finding.says for finding in doctor(data))
 
 
-def test_a_flipped_byte_in_the_ledger_is_found(data):
-    content = bytearray(ledger_path(data).read_bytes())
+def not_a_database(path):
+    path.write_bytes(b"not a database" * 1000)
+
+
+def cut_short(path):
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+
+
+def flipped(path):
+    content = bytearray(path.read_bytes())
     for place in range(len(content) // 3, len(content), 4096):
         content[place] ^= 255
-    ledger_path(data).write_bytes(content)
-    assert "ledger" in kinds(data)
+    path.write_bytes(content)
+
+
+def emptied(path):
+    path.write_bytes(b"")
+
+
+DAMAGES = pytest.mark.parametrize("damage", [not_a_database, cut_short, flipped, emptied, Path.unlink])
+
+
+@DAMAGES
+def test_a_damaged_ledger_hides_no_other_finding(data, damage):
+    snapshot(data, "2026-01-01-aaaaaaaa", "2026-02-02-bbbbbbbb")
+    damage(ledger_path(data))
+    findings = doctor(data)
+    assert {"ledger", "feeds", "snapshots", "disk"} <= {finding.kind for finding in findings}
+    says = {finding.kind: finding.says for finding in findings if not finding.ok}
+    assert any("`wearledger rebuild`" in told for told in says.values())
+    assert "2 kept feeds are there, every byte as written" in [f.says for f in findings if f.kind == "feeds"]
+    assert "LATEST" in says["snapshots"]
+    rebuild(data)
+    assert kinds(data) == {"snapshots"}
+
+
+@DAMAGES
+def test_a_damaged_ledger_is_refused_in_a_sentence_by_load_and_analysis(data, damage):
+    damage(ledger_path(data))
+    with pytest.raises(LedgerError, match=r"next:  run: wearledger doctor"):
+        analyse(data)
+    with pytest.raises(LedgerError, match=r"next:  run: wearledger doctor"):
+        put_beside(data)
+
+
+def put_beside(data):
+    return load(data, feed(repairs=[job("9")]), loaded_on=LOADED_ON)
+
+
+def test_a_rebuild_is_advised_only_where_the_kept_feeds_are_whole_and_a_load_mends_them(data):
+    not_a_database(ledger_path(data))
+    flip = next(path for path in feeds_dir(data).glob("*/repairs.parquet") if pl.read_parquet(path).height == 2)
+    cut_short(flip)
+    says = dict(wrong(data))
+    assert f"each kept feed is whole, and these are not: {flip.parent.name[:8]} (export.csv)" in says["ledger"]
+    assert "mends the kept feed" in says["ledger"]
+    with pytest.raises(LedgerError, match=r"next:  load export\.csv again"):
+        rebuild(data)
+    second = feed(vehicles=[CAR], repairs=[job("1", cost="5"), job("4", odometer="x")])
+    with pytest.raises(LedgerError, match="cannot be read"):
+        load(data, second, loaded_on=LOADED_ON)
+    assert dict(wrong(data))["ledger"].endswith("build the ledger again from the kept feeds: `wearledger rebuild`")
+    rebuild(data)
+    assert wrong(data) == []
+
+
+def test_a_missing_file_of_a_feed_is_named_without_the_words_of_the_system(data):
+    next(feeds_dir(data).glob("*/manifest.json")).unlink()
+    ((kind, says),) = wrong(data)
+    assert kind == "feeds"
+    assert "lacks its file manifest.json; load its original file again" in says
+    assert "Errno" not in says
+
+
+@pytest.mark.parametrize("content", [b"not JSON\n", b'{"did": "load"}\n', b"\xff\xfe\n", b"[1]\n"])
+def test_a_damaged_journal_is_found_and_no_rebuild_advised(data, content):
+    journal_path(data).write_bytes(content)
+    not_a_database(ledger_path(data))
+    says = dict(wrong(data))
+    assert "not what was written" in says["journal"]
+    assert "wearledger rebuild" not in says["ledger"]
+    assert "restore a copy of the data folder" in says["ledger"]
+
+
+def test_a_database_that_fails_while_it_is_open_is_told_in_a_sentence(data):
+    with pytest.raises(LedgerError, match="could not answer"), open_ledger(data, write=False) as connection:
+        connection.sql("select * from no_such_table")
+    with pytest.raises(LedgerError, match="cannot be read"), open_ledger(data, write=False):
+        raise duckdb.IOException("a block is not as written")
+    with pytest.raises(LedgerError, match="no room"), open_ledger(data, write=False):
+        raise duckdb.IOException("Could not write file: No space left on device")
+    with pytest.raises(LedgerError, match="too little memory"), open_ledger(data, write=False):
+        raise duckdb.OutOfMemoryException("failed to allocate")
+
+
+def test_undone_loads_are_compared_with_the_journal(data):
+    put(data, repairs=[job("9")])
+    undo(data, 2)
+    assert wrong(data) == []
+    behind_its_back(data, "delete from undone_load where load_id = 3")
+    assert ("journal", "load 3 is in the ledger, not in the journal; restore a copy of the data folder") in wrong(data)
 
 
 def test_a_folder_without_a_ledger_is_told_how_to_begin(tmp_path):

@@ -167,20 +167,20 @@ def test_a_ledger_of_another_version_is_refused(tmp_path, write):
     put(tmp_path, repairs=[job()])
     with open_ledger(tmp_path, write=True) as connection:
         connection.execute("update about set schema_version = 99")
-    with pytest.raises(LedgerError, match="schema 99"):
-        open_ledger(tmp_path, write=write)
+    with pytest.raises(LedgerError, match="schema 99"), open_ledger(tmp_path, write=write):
+        pass
 
 
 def test_a_reader_without_a_ledger_is_told_how_to_begin(tmp_path):
-    with pytest.raises(LedgerError, match=r"wearledger load[\s\S]*wearledger demo"):
-        open_ledger(tmp_path, write=False)
+    with pytest.raises(LedgerError, match=r"wearledger load[\s\S]*wearledger demo"), open_ledger(tmp_path, write=False):
+        pass
     assert not ledger_path(tmp_path).exists()
 
 
 def test_a_file_that_is_no_ledger_is_refused(tmp_path):
     ledger_path(tmp_path).write_bytes(b"not a database" * 1000)
-    with pytest.raises(LedgerError, match="cannot be read"):
-        open_ledger(tmp_path, write=False)
+    with pytest.raises(LedgerError, match="cannot be read"), open_ledger(tmp_path, write=False):
+        pass
 
 
 ROWS = st.builds(
