@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 KEY = ["component", "position", "series"]
 
+OWN_POSITION = pl.col("position") != "all"
+
 HALF = 0.5 + 1e-9
 """A product over censored times may miss one half by its last bit."""
 
@@ -78,15 +80,16 @@ def failure_intervals(
 def _split(frame: pl.DataFrame) -> pl.DataFrame:
     """Return the rows four times over: as they are, and with position, series or both set to ``all``.
 
-    Where a component has one position only, the row for ``all`` positions says the same and stands alone.
+    Where a component has one position only, the row for ``all`` positions says the same and stands alone. A position
+    or series that is itself called ``all`` has no rows of its own, so that none counts twice.
     """
-    whole = frame.filter(pl.col("position") != "all")
     every = pl.lit("all")
+    each = frame.filter(pl.col("series").ne_missing("all"))
     return pl.concat(
         [
-            whole,
-            whole.with_columns(series=every),
-            frame.with_columns(position=every),
+            each.filter(OWN_POSITION),
+            frame.filter(OWN_POSITION).with_columns(series=every),
+            each.with_columns(position=every),
             frame.with_columns(position=every, series=every),
         ]
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.estimators import shrunken_ratio, standardised_ratio
-from analytics.recurrence.places import place_tree
+from analytics.recurrence.places import place_tree, without_circles
 from analytics.scales import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -19,6 +19,9 @@ BAND_DAYS = 3652
 FAULTS = ("failure", "found at inspection", "consequence")
 AVERAGE_PLACE = "average place"
 OTHER_SERIES = "same place, other series"
+
+HAS_OWN_ROWS = pl.col("series").ne_missing("all")
+"""Rows of ``all`` add every series up; a series of that name would be counted into them twice."""
 
 
 def fault_locations(
@@ -48,7 +51,10 @@ def fault_locations(
     visit once. Basis ``average place``: all faults of that series over the places of the same level. Basis
     ``same place, other series``: the other series' rate per car-year within bands of car age, on this
     series' car-years; faults in bands that the other series never reached are left out on this basis.
+    A circle of places is opened at its smallest one; `parent` is empty there. A series called ``all`` has no rows of
+    its own: the word means every series.
     """
+    locations = without_circles(locations)
     tree = place_tree(locations, faults["location"])
     seen = _visits_per_place(faults, tree, vehicles)
     if seen.is_empty():
@@ -78,7 +84,7 @@ def _band(day: pl.Expr, built_on: pl.Expr) -> pl.Expr:
 
 def _per_series(seen: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
     """Return counts per place for all series and for each, zero where a place saw none."""
-    both = pl.concat([seen.with_columns(series=pl.lit("all")), seen])
+    both = pl.concat([seen.with_columns(series=pl.lit("all")), seen.filter(HAS_OWN_ROWS)])
     counts = both.group_by("location", "series").agg(
         orders=pl.col("orders").sum().cast(pl.Int64),
         vehicles=pl.col("vehicle_id").n_unique().cast(pl.Int64),
@@ -134,7 +140,7 @@ def _other_series(seen: pl.DataFrame, vehicles: pl.DataFrame, tree: pl.DataFrame
         )
         .with_columns(pl.col("expected").list.sum())
         .with_columns(basis=pl.lit(OTHER_SERIES))
-        .filter((pl.col("observed") > 0) | (pl.col("expected") > 0))
+        .filter(HAS_OWN_ROWS & ((pl.col("observed") > 0) | (pl.col("expected") > 0)))
     )
 
 

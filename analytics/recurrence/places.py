@@ -2,12 +2,37 @@
 
 from __future__ import annotations
 
+import numpy as np
 import polars as pl
 
-from analytics.errors import FeedError
+from analytics.estimators.chains import opened
 
-DEEPEST = 12
-"""Zone, area, point and a few more; a deeper chain is a circle."""
+
+def without_circles(locations: pl.DataFrame) -> pl.DataFrame:
+    """Return the places with every circle opened: the smallest of a circle's places becomes a topmost one.
+
+    Parameters
+    ----------
+    locations
+        Feed table ``locations``; may be empty.
+
+    Returns
+    -------
+    polars.DataFrame
+        The same rows and columns, `parent` empty where a circle was opened and where a place is its own parent, and
+        `in_circle`: places are part of each other in a circle, and this is one of them.
+    """
+    named = locations.unique("location", maintain_order=True, keep="first").sort("location").with_row_index("place")
+    above = named.join(named.select(parent="location", above="place"), on="parent", how="left", maintain_order="left")
+    known = above["above"].is_not_null().to_numpy()
+    step, circling = opened(above.select(pl.coalesce("above", "place").cast(pl.Int64)).to_series().to_numpy())
+    topmost = known & (step == np.arange(step.size))
+    found = above.select("location", in_circle=pl.Series(circling), topmost=pl.Series(topmost))
+    return (
+        locations.join(found, on="location", how="left", maintain_order="left")
+        .with_columns(parent=pl.when(~pl.col("topmost")).then("parent"))
+        .drop("topmost")
+    )
 
 
 def place_tree(locations: pl.DataFrame, recorded: pl.Series) -> pl.DataFrame:
@@ -16,7 +41,7 @@ def place_tree(locations: pl.DataFrame, recorded: pl.Series) -> pl.DataFrame:
     Parameters
     ----------
     locations
-        Feed table ``locations``; may be empty.
+        Feed table ``locations``; may be empty. Circles are opened as `without_circles` says.
     recorded
         Places named in records; those that `locations` does not know stand alone.
 
@@ -24,12 +49,8 @@ def place_tree(locations: pl.DataFrame, recorded: pl.Series) -> pl.DataFrame:
     -------
     polars.DataFrame
         `location`, `ancestor` (itself or a place above it), `depth` of the ancestor (1 = top).
-
-    Raises
-    ------
-    FeedError
-        If places are part of each other in a circle.
     """
+    locations = without_circles(locations)
     unknown = recorded.drop_nulls().unique()
     unknown = unknown.filter(~unknown.is_in(locations["location"].to_list()))
     parents = pl.concat(
@@ -42,21 +63,14 @@ def place_tree(locations: pl.DataFrame, recorded: pl.Series) -> pl.DataFrame:
         ]
     ).unique("location", maintain_order=True)
     chains, current = [], parents.select("location", ancestor="location", up=pl.lit(0))
-    for up in range(1, DEEPEST + 1):
+    while not current.is_empty():
         chains.append(current)
         current = (
             current.join(parents, left_on="ancestor", right_on="location", how="inner")
             .filter(pl.col("parent").is_not_null())
-            .select("location", ancestor="parent", up=pl.lit(up))
+            .select("location", ancestor="parent", up=pl.lit(len(chains)))
         )
-        if current.is_empty():
-            return _with_depth(pl.concat(chains))
-    names = ", ".join(current["location"].unique().sort().head(3).to_list())
-    raise FeedError(
-        f"places are part of each other in a circle, for example {names}",
-        where="locations, column parent",
-        next_step="leave parent empty on the topmost place, and load the table again",
-    )
+    return _with_depth(pl.concat(chains) if chains else current)
 
 
 def _with_depth(chains: pl.DataFrame) -> pl.DataFrame:

@@ -147,3 +147,12 @@ def test_rule_35_a_part_that_never_failed_has_a_rate_with_an_upper_limit_only():
 
 def test_nobody_watched_gives_no_row():
     assert failure_intervals(FAULTS.clear(), WATCH.clear(), GAPS.clear(), Parameters()).is_empty()
+
+
+def test_rule_35_a_series_or_position_called_all_is_not_counted_twice():
+    renamed = {"left": "all", "S1": "all"}
+    same = [frame.with_columns(pl.col("position", "series").replace(renamed)) for frame in (FAULTS, WATCH, GAPS)]
+    table = failure_intervals(*same, Parameters())
+    assert table.select("position", "series").is_duplicated().sum() == 0
+    assert row(fault_rows=same[0], watch_rows=same[1], gap_rows=same[2]) == row()
+    assert table.filter(pl.col("position") == "right")["failures"].to_list() == [1]

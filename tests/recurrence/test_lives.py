@@ -102,3 +102,10 @@ def test_nothing_watched_gives_no_row_and_no_error():
     frame = spells("old", 1, 0).clear()
     result = lives(frame, facts(hose="hoses"), seen(frame), Parameters())
     assert result.models.is_empty()
+
+
+def test_a_series_called_all_leaves_the_component_as_it_was():
+    frame, named = spells("old", 12, 6), spells("old", 12, 6, series="all")
+    whole, same = (models(each).filter(pl.col("grouping") == "component") for each in (frame, named))
+    assert whole.equals(same)
+    assert whole.height == 1

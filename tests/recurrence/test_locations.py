@@ -5,11 +5,10 @@ from datetime import date, timedelta
 import polars as pl
 import pytest
 
-from analytics.errors import FeedError
 from analytics.parameters import Parameters
 from analytics.records.feed import LOCATIONS
 from analytics.recurrence.locations import AVERAGE_PLACE, OTHER_SERIES, fault_locations
-from analytics.recurrence.places import place_tree
+from analytics.recurrence.places import place_tree, without_circles
 
 START = date(2010, 1, 1)
 
@@ -135,9 +134,54 @@ def test_no_place_recorded_gives_no_row():
     assert fault_locations(faults(("a", "S1", 1, "R", None, "failure")), CARS, locations(), Parameters()).is_empty()
 
 
-def test_a_circle_of_places_is_refused_with_a_name():
-    with pytest.raises(FeedError, match="circle, for example"):
-        place_tree(locations(("x", "y"), ("y", "x")), pl.Series([], dtype=pl.String))
+CIRCLE = locations(("y", "z"), ("x", "y"), ("z", "x"), ("below", "z"), ("own", "own"), ("far", "unlisted"))
+
+
+def test_a_circle_of_places_is_opened_at_its_smallest_one():
+    told = {row["location"]: row for row in without_circles(CIRCLE).iter_rows(named=True)}
+    assert [name for name, row in told.items() if row["in_circle"]] == ["y", "x", "z"]
+    assert {name: row["parent"] for name, row in told.items()} == {
+        "x": None,
+        "y": "z",
+        "z": "x",
+        "below": "z",
+        "own": None,
+        "far": "unlisted",
+    }
+    tree = place_tree(CIRCLE, pl.Series([], dtype=pl.String))
+    depth = {row["location"]: row["depth"] for row in tree.iter_rows(named=True) if row["location"] == row["ancestor"]}
+    assert (depth["x"], depth["z"], depth["y"], depth["below"], depth["own"]) == (1, 2, 3, 3, 1)
+
+
+def test_faults_in_a_circle_of_places_are_counted_and_its_top_is_shown_without_a_place_above():
+    found = counted(faults(("a", "S1", 10, "R1", "below", "failure")), tree=CIRCLE)
+    assert {name: row["observed"] for name, row in found.items() if row["observed"]} == {"below": 1, "z": 1, "x": 1}
+    assert found["x"]["parent"] is None
+
+
+def test_places_without_a_circle_are_handed_on_as_they_are():
+    assert without_circles(TREE).drop("in_circle").equals(TREE)
+    assert not without_circles(TREE)["in_circle"].any()
+
+
+def test_a_deep_chain_of_places_is_no_circle():
+    chain = locations(("p00", None), *((f"p{n:02d}", f"p{n - 1:02d}") for n in range(1, 40)))
+    assert place_tree(chain, pl.Series(["p39"])).filter(pl.col("location") == "p39").height == 40
+
+
+def test_a_series_called_all_is_not_counted_twice():
+    rows = faults(
+        *(("a", "all", 100 * n, f"R{n}", "lamp", "failure") for n in range(1, 7)),
+        *(("c", "S2", 300 * n, f"Q{n}", "lamp", "failure") for n in range(1, 4)),
+    )
+    cars = CARS.with_columns(series=pl.col("series").replace("S1", "all"))
+    assert counted(rows, cars=cars)["lamp"]["observed"] == 9
+    table = fault_locations(rows, cars, TREE, Parameters())
+    assert set(table.select("basis", "series").unique().iter_rows()) == {
+        (AVERAGE_PLACE, "all"),
+        (AVERAGE_PLACE, "S2"),
+        (OTHER_SERIES, "S2"),
+    }
 
 
 def test_the_tree_tells_depth_and_everything_above():

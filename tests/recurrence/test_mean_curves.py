@@ -89,3 +89,10 @@ def test_valve_seats_through_the_stage_give_the_published_values():
     )
     at = {day: table.filter(pl.col("time") <= day)["mcf"][-1] for day in (100, 200, 300, 400, 500, 600)}
     assert list(at.values()) == pytest.approx([0.1463, 0.2683, 0.4634, 0.6585, 0.8085, 1.0143], abs=5e-5)
+
+
+def test_a_series_or_position_called_all_adds_nothing_to_the_component():
+    names = {"series": pl.lit("all"), "position": pl.lit("all")}
+    failed = faults(("a", "only", 100), ("b", "only", 400))
+    table = curve(failed.with_columns(**names), SIX.with_columns(**names))
+    assert table.equals(curve(failed, SIX))

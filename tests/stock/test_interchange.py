@@ -1,9 +1,9 @@
 """Groups follow supersession; looks never join."""
 
 import polars as pl
-import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from analytics.errors import FeedError
 from analytics.stock.interchange import interchange_groups
 
 
@@ -15,23 +15,47 @@ def parts(*rows):
     )
 
 
+def live(groups):
+    return dict(groups.select("part_no", "live_no").iter_rows())
+
+
 def test_a_chain_is_ordered_under_its_last_number():
     groups = interchange_groups(parts(("A", "B", None), ("B", "C", None), ("C", None, None), ("X", None, None)))
-    assert dict(groups.iter_rows()) == {"A": "C", "B": "C", "C": "C", "X": "X"}
+    assert live(groups) == {"A": "C", "B": "C", "C": "C", "X": "X"}
 
 
 def test_a_look_alike_never_joins():
     groups = interchange_groups(parts(("A", None, "B"), ("B", None, "A")))
-    assert dict(groups.iter_rows()) == {"A": "A", "B": "B"}
+    assert live(groups) == {"A": "A", "B": "B"}
 
 
 def test_a_successor_without_a_row_of_its_own_is_still_the_live_number():
-    assert dict(interchange_groups(parts(("A", "B", None))).iter_rows()) == {"A": "B", "B": "B"}
+    assert live(interchange_groups(parts(("A", "B", None)))) == {"A": "B", "B": "B"}
 
 
-def test_a_circle_is_refused_with_its_numbers():
-    with pytest.raises(FeedError, match="circle: A, B"):
-        interchange_groups(parts(("A", "B", None), ("B", "A", None)))
+def test_a_circle_is_ordered_under_its_smallest_number_and_told():
+    groups = interchange_groups(
+        parts(("B", "C", None), ("C", "A", None), ("A", "B", None), ("old", "C", None), ("X", None, None))
+    )
+    assert live(groups) == {"A": "A", "B": "A", "C": "A", "old": "A", "X": "X"}
+    assert groups.filter("in_circle")["part_no"].to_list() == ["A", "B", "C"]
+
+
+@given(st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), max_size=12))
+def test_every_number_ends_at_one_that_leads_nowhere_or_closes_a_circle(links):
+    rows = {f"P{no}": f"P{by}" for no, by in links}
+    groups = interchange_groups(parts(*((no, by, None) for no, by in rows.items())))
+    for no, end in live(groups).items():
+        walk = [no]
+        while (by := rows.get(walk[-1], walk[-1])) not in walk:
+            walk.append(by)
+        assert end == min(walk[walk.index(by) :])
+
+
+def test_a_number_that_supersedes_itself_is_live_and_no_circle():
+    groups = interchange_groups(parts(("A", "A", None), ("B", "A", None)))
+    assert live(groups) == {"A": "A", "B": "A"}
+    assert not groups["in_circle"].any()
 
 
 def test_a_long_chain_is_followed_to_its_end():
