@@ -92,6 +92,8 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     """Add the commands that change the ledger or publish a snapshot."""
     demo = command("demo", "build the invented demo fleet, analyse it and open the dashboard")
     demo.add_argument("--no-dashboard", action="store_true", help="stop after the analysis")
+    template = command("template", "write a workbook to type cars and jobs into")
+    template.add_argument("--to", type=Path, metavar="FILE.xlsx", required=True, help="workbook to write")
     load = command("load", "load closed records from a folder or file")
     load.add_argument("feed", type=Path, metavar="FOLDER|FILE")
     load.add_argument("--mapping", type=Path, metavar="FILE", help="TOML file that says what their columns mean")

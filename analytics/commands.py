@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from datetime import date
 from typing import TYPE_CHECKING
@@ -24,6 +25,7 @@ from analytics.pipeline import analyse as run_analysis
 from analytics.selection import rows_to_show
 from analytics.snapshot import latest_path, open_snapshot, safety_critical
 from analytics.telling import Stages, count, terminal_width, with_data, writing
+from analytics.template import SHEETS, refuse_only_examples, write_template
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -57,6 +59,15 @@ def demo(data_dir: Path, chosen: Namespace) -> int:
     return _serve(data_dir, None)
 
 
+def template(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every command takes the same two
+    """Write a workbook to type cars and jobs into."""
+    with writing(chosen.to, "template --to"):
+        write_template(chosen.to)
+    print(f"written to {chosen.to}: sheets {', '.join(SHEETS)}; begin below the grey examples, which are never loaded")
+    _next("load", chosen, shlex.quote(str(chosen.to)))
+    return 0
+
+
 def load(data_dir: Path, chosen: Namespace) -> int:
     """Load a feed, or with ``--dry-run`` only say what would happen."""
     if chosen.dry_run:
@@ -65,6 +76,7 @@ def load(data_dir: Path, chosen: Namespace) -> int:
         return 0
     mapping = records.parse_mapping(chosen.mapping) if chosen.mapping else None
     mapped = records.map_feed(chosen.feed, mapping)
+    refuse_only_examples(mapped)
     text = chosen.mapping.read_text(encoding="utf-8") if chosen.mapping else ""
     report = load_feed(data_dir, mapped, loaded_on=_today(), mapping_text=text, complete=chosen.complete)
     _say_loaded(report)

@@ -23,6 +23,7 @@ ALLOWED = {
     "analytics.recurrence": ({"estimators"}, {"polars", "numpy", "scipy"}),
     "analytics.stock": ({"estimators"}, {"polars", "numpy", "scipy"}),
     "analytics.snapshot": ({"records"}, {"polars", "duckdb"}),
+    "analytics.template": ({"records"}, {"xlsxwriter"}),
     "dashboards.charts": (set(), {"polars", "altair"}),
     "dashboards": ({"snapshot"}, {"polars", "altair", "streamlit", "duckdb", "pandas", "pyarrow", "numpy", "uvicorn"}),
     "sample_data": ({"records"}, {"polars", "numpy"}),
