@@ -14,11 +14,26 @@ from analytics.scales import DAYS_PER_YEAR
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    Circle = NDArray[np.complex128]
+
 LEAD_TIME_POINTS = 15
 """Equally likely lead times in the mixture; doubling them moves no mass by more than 0.003 in the tests."""
 
 TAIL = 1e-9
 """Mass that may lie beyond the last quantity kept."""
+
+MOST_TOLD = 2**16 - 1
+"""Demands of this many parts or more are one: their chance stands at this quantity."""
+
+DAMPING = 1e-8
+"""What lies beyond the circle of a capped distribution comes back onto it by no more than this share."""
+
+ALONE_FROM = 10
+"""A repair that takes more than this many times what the others take on average stands out."""
+
+
+ONE = np.array([0.0, 1.0])
+"""The quantity of a counter sale: always one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +62,94 @@ class History:
     sales_years: float = 0.0
 
 
+class Compound:
+    """The demand of one group over any horizon; what horizons share is computed once.
+
+    Parameters
+    ----------
+    history
+        Counts of one group.
+
+    Raises
+    ------
+    ValueError
+        If there is no exposure to learn a rate from.
+    """
+
+    def __init__(self, history: History) -> None:
+        if history.car_years <= 0:
+            raise ValueError("car_years must be above 0 to give a rate")
+        self._history = history
+        self._quantity = quantity_frequencies(history.quantities)
+        self._circles: dict[tuple[int, float], tuple[Circle, Circle]] = {}
+
+    def mean(self, horizon_days: NDArray[np.float64]) -> float:
+        """Return the expected demand in parts, in closed form and so without any cap, horizons as for `mass`."""
+        repairs, sold = self._means(horizon_days)
+        return repairs + sold
+
+    def one_repair_makes_most(self, horizon_days: NDArray[np.float64]) -> int | None:
+        """Return the largest quantity of a repair where it stands out and makes more than half of the demand."""
+        taken = self._history.quantities
+        if taken.size == 0:
+            return None
+        largest, everything = int(taken.max()), float(self._quantity @ np.arange(self._quantity.size))
+        others = (everything * (taken.size + 1) - largest) / taken.size  # the prior repair is one of them
+        repairs, sold = self._means(horizon_days)
+        made = repairs * largest / (everything * (taken.size + 1))
+        return largest if largest > ALONE_FROM * others and made > (repairs + sold) / 2 else None
+
+    def mass(self, horizon_days: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the chance of each demand within a horizon, averaged over equally likely horizons.
+
+        Parameters
+        ----------
+        horizon_days
+            Shape ``(m,)``, equally likely lengths of the horizon in days, each >= 0.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape ``(n,)``, probability of demand 0, 1, ..., n - 1; sums to 1. Where n is ``MOST_TOLD + 1`` the last
+            one is the chance of that demand or more.
+        """
+        size = self._size(float(horizon_days.max(initial=0.0)))
+        damped = 1.0 if size <= MOST_TOLD + 1 else DAMPING ** (1 / size)
+        if (size, damped) not in self._circles:
+            self._circles[size, damped] = _on_circle(self._quantity, size, damped), _on_circle(ONE, size, damped)
+        circles = self._circles[size, damped]
+        total = np.zeros(size // 2 + 1, dtype=np.complex128)
+        for days in horizon_days:  # a handful of lead times, not records
+            total += _generating_function(self._history, days / DAYS_PER_YEAR, *circles)
+        mass = np.fft.irfft(total / horizon_days.size, size)[: MOST_TOLD + 1]
+        mass = np.clip(mass / damped ** np.arange(mass.size), 0.0, None)
+        if damped < 1:
+            mass[-1] += max(0.0, 1.0 - float(mass.sum()))
+        return _trimmed(mass)
+
+    def _means(self, horizon_days: NDArray[np.float64]) -> tuple[float, float]:
+        """Return the expected parts of repairs, and those sold over the counter."""
+        history, years = self._history, float(horizon_days.mean()) / DAYS_PER_YEAR
+        each = float(self._quantity @ np.arange(self._quantity.size))
+        repairs = (history.repairs + 0.5) * history.active_cars * years / history.car_years * each
+        sold = (history.sales + 0.5) * years / history.sales_years if history.sales_years > 0 else 0.0
+        return repairs, sold
+
+    def _size(self, days: float) -> int:
+        """Return a power of two beyond which no mass worth keeping lies; twice the most where that would be more."""
+        history, years = self._history, days / DAYS_PER_YEAR
+        capped = 2 * (MOST_TOLD + 1)
+        if sum(self._means(np.array([days]))) > MOST_TOLD:
+            return capped
+        exposure = history.active_cars * years
+        repairs = nbinom.isf(TAIL, history.repairs + 0.5, history.car_years / (history.car_years + exposure))
+        sold = 0.0
+        if history.sales_years > 0:
+            sold = nbinom.isf(TAIL, history.sales + 0.5, history.sales_years / (history.sales_years + years))
+        largest = float((repairs + 1) * (self._quantity.size - 1) + sold) + 2
+        return 1 << max(4, int(largest).bit_length()) if largest <= MOST_TOLD else capped
+
+
 def demand_distribution(history: History, horizon_days: NDArray[np.float64]) -> NDArray[np.float64]:
     r"""Return the chance of each demand within a horizon, averaged over equally likely horizons.
 
@@ -60,7 +163,8 @@ def demand_distribution(history: History, horizon_days: NDArray[np.float64]) -> 
     Returns
     -------
     numpy.ndarray
-        Shape ``(n,)``, probability of demand 0, 1, ..., n - 1; sums to 1.
+        Shape ``(n,)``, probability of demand 0, 1, ..., n - 1; sums to 1. Where n is ``MOST_TOLD + 1`` the last one
+        is the chance of that demand or more.
 
     Raises
     ------
@@ -72,23 +176,15 @@ def demand_distribution(history: History, horizon_days: NDArray[np.float64]) -> 
     Repairs over a horizon with exposure e are negative binomial (r + 1/2, E / (E + e)): a Poisson rate with
     the Jeffreys posterior Gamma(r + 1/2, E). Each repair takes a quantity from its own frequencies, with one
     more repair added as a prior (0.8 of it quantity 1, 0.2 quantity 2). Counter sales likewise, one part each.
-    The compound is taken exactly through its generating function on a circle of n points.
+    The compound is taken exactly through its generating function on a circle of n points; where n would be too many,
+    on a slightly smaller circle, so that the quantities beyond the most that is told hardly come back onto it.
 
     References
     ----------
     .. [1] Jeffreys, Theory of Probability, 3rd ed. (1961), on the rate of a Poisson law; from memory.
+    .. [2] Grubel and Hermesmeier (1999), ASTIN Bulletin 29(2), 197-214: the smaller circle; from memory.
     """
-    if history.car_years <= 0:
-        raise ValueError("car_years must be above 0 to give a rate")
-    quantity = quantity_frequencies(history.quantities)
-    size = _size(history, quantity, float(horizon_days.max(initial=0.0)))
-    unit_circle = np.fft.rfft(np.pad(quantity, (0, size - quantity.size)))
-    counter = np.fft.rfft(np.eye(1, size, 1)[0])
-    total = np.zeros(size // 2 + 1, dtype=np.complex128)
-    for days in horizon_days:  # a handful of lead times, not records
-        total += _generating_function(history, days / DAYS_PER_YEAR, unit_circle, counter)
-    mass = np.clip(np.fft.irfft(total / horizon_days.size, size), 0.0, None)
-    return _trimmed(mass)
+    return Compound(history).mass(horizon_days)
 
 
 def quantity_frequencies(quantities: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -118,31 +214,24 @@ def lead_times(median_days: float, p90_days: float | None) -> NDArray[np.float64
 
 
 def quantile(mass: NDArray[np.float64], probability: float) -> int:
-    """Return the smallest quantity k with P(demand <= k) >= probability."""
-    return int(np.searchsorted(np.cumsum(mass), probability - 1e-12))
+    """Return the smallest quantity k with P(demand <= k) >= probability, at most the last quantity."""
+    return min(int(np.searchsorted(np.cumsum(mass), probability - 1e-12)), mass.size - 1)
 
 
-def _generating_function(
-    history: History, years: float, quantity: NDArray[np.complex128], counter: NDArray[np.complex128]
-) -> NDArray[np.complex128]:
+def _on_circle(chances: NDArray[np.float64], size: int, radius: float) -> Circle:
+    """Return the generating function of quantities 0, 1, 2... at `size` points of a circle, its upper half."""
+    quantity = np.arange(chances.size)
+    folded = np.bincount(quantity % size, weights=chances * radius**quantity, minlength=size)
+    return np.asarray(np.fft.rfft(folded))
+
+
+def _generating_function(history: History, years: float, quantity: Circle, counter: Circle) -> NDArray[np.complex128]:
     share = history.active_cars * years / (history.car_years + history.active_cars * years)
     value = ((1 - share) / (1 - share * quantity)) ** (history.repairs + 0.5)
     if history.sales_years > 0:
         of_sales = years / (history.sales_years + years)
         value = value * ((1 - of_sales) / (1 - of_sales * counter)) ** (history.sales + 0.5)
     return np.asarray(value)
-
-
-def _size(history: History, quantity: NDArray[np.float64], days: float) -> int:
-    """Return a power of two beyond which no mass worth keeping lies."""
-    years = days / DAYS_PER_YEAR
-    exposure = history.active_cars * years
-    repairs = nbinom.isf(TAIL, history.repairs + 0.5, history.car_years / (history.car_years + exposure))
-    sold = 0.0
-    if history.sales_years > 0:
-        sold = nbinom.isf(TAIL, history.sales + 0.5, history.sales_years / (history.sales_years + years))
-    largest = int((repairs + 1) * (quantity.size - 1) + sold) + 2
-    return 1 << max(4, largest.bit_length())
 
 
 def _trimmed(mass: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from analytics.parameters import Parameters
 
 DAYS_PER_MONTH = DAYS_PER_YEAR / 12
+MOST_AT_ONCE = 100_000
+"""A repair or a sale is counted as this many parts at the most; more is a slip of the pen."""
+
 NOT_DEMAND = ("owner-supplied", "used")
 OURS_TO_PLAN = ("planned", "changed in passing")
 
@@ -64,17 +67,28 @@ def part_uses(records: StockRecords, groups: pl.DataFrame) -> pl.DataFrame:
         counted.with_columns(part_no=pl.coalesce("fitted_instead_of", "part_no"))
         .join(groups, on="part_no", how="inner")
         .group_by("live_no", "order_id", "vehicle_id", "closed_on", "component", "reads_as")
-        .agg(quantity=pl.col("quantity").sum().ceil().cast(pl.Int64).clip(lower_bound=1))
+        .agg(quantity=pl.col("quantity").sum().ceil().clip(1, MOST_AT_ONCE).cast(pl.Int64))
         .sort("live_no", "closed_on", "order_id", "component", "reads_as")
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """A group's history and the years that were left out of it as campaigns (the day each ended)."""
+    """What was counted of a group.
+
+    Attributes
+    ----------
+    history
+        Repairs, car-years, quantities, sales.
+    campaign_years
+        The days on which years ended that were left out as campaigns.
+    largest_order
+        Order of the repair that took most, the newest of several; None without a repair.
+    """
 
     history: History
     campaign_years: tuple[date, ...]
+    largest_order: str | None
 
 
 def group_history(
@@ -115,7 +129,8 @@ def group_history(
         sales=sold,
         sales_years=sales_years,
     )
-    return Counted(history, campaigns)
+    most = repairs.sort("quantity", "closed_on", "order_id")["order_id"]
+    return Counted(history, campaigns, str(most[-1]) if len(most) else None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,5 +221,6 @@ def _counter_sales(sales: pl.DataFrame, as_of: date) -> tuple[int, float]:
     first = dated["sold_on"].min()
     assert isinstance(first, date)
     years = min(3.0, max((as_of - first).days / DAYS_PER_YEAR, 1 / 12))
-    total = dated.filter((pl.col("sold_on") > since) & (pl.col("quantity") > 0))["quantity"].sum()
+    sold = dated.filter((pl.col("sold_on") > since) & (pl.col("quantity") > 0))["quantity"]
+    total = sold.clip(upper_bound=MOST_AT_ONCE).sum()
     return math.ceil(total), years

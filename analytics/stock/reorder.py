@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from analytics.stock.demand import demand_distribution, lead_times, quantile
+from analytics.stock.demand import Compound, lead_times, quantile
 from analytics.stock.history import ActiveCars, Counted, StockRecords, active_cars, group_history, part_uses
 from analytics.stock.interchange import interchange_groups
+from analytics.stock.reason import HIGHEST_LEVEL, Forecast, reason
 from analytics.stock.shelf import Shelf, shelf_of
 
 if TYPE_CHECKING:
@@ -139,17 +140,28 @@ def _one_group(
     }
     if counted.history.car_years <= 0:
         return {**row, **_refused("no car that takes it has been seen in the last five years")}, {}
-    masses = {h: demand_distribution(counted.history, np.array([h])) for h in HORIZONS}
+    compound = Compound(counted.history)
+    masses = {h: compound.mass(np.array([h])) for h in HORIZONS}
     leads = lead_times(shelf.lead_time_days, shelf.lead_time_p90_days) if shelf.lead_time_days else np.zeros(1)
-    mass = demand_distribution(counted.history, leads + settings.review_days)
+    horizons = leads + settings.review_days
+    mass, mean = compound.mass(horizons), compound.mean(horizons)
     masses[horizon] = mass
     order = _order(mass, masses, shelf, horizon, settings)
+    forecast = Forecast(
+        horizon_days=horizon,
+        review_days=settings.review_days,
+        mean=mean,
+        level=settings.service_level,
+        most=_point(mass, settings),
+        outlier=compound.one_repair_makes_most(horizons),
+        in_circle=bool(members["in_circle"].any()),
+    )
     figures = {
-        "demand_mean": float(mass @ np.arange(mass.size)),
+        "demand_mean": mean,
         **{f"p{p}": quantile(mass, p / 100) for p in (50, 80, 90, 95, 99)},
         **order,
         "basis": "rate" if shelf.lead_time_days else "rate, no lead time",
-        "reason": _reason(counted, shelf, horizon, mass, settings),
+        "reason": reason(live_no, counted, shelf, forecast),
     }
     return {**row, **figures}, masses
 
@@ -157,6 +169,10 @@ def _one_group(
 def _refused(why: str) -> dict[str, object]:
     empty = ("demand_mean", "p50", "p80", "p90", "p95", "p99", "reorder_point", "order_quantity")
     return {**dict.fromkeys(empty), "basis": "too little to say", "reason": f"Too little to say: {why}."}
+
+
+def _point(mass: NDArray[np.float64], settings: Parameters) -> int:
+    return quantile(mass, min(settings.service_level, HIGHEST_LEVEL))
 
 
 def _order(
@@ -167,7 +183,7 @@ def _order(
     settings: Parameters,
 ) -> dict[str, object]:
     """Rule 38: order when what is available falls below the reorder point, whole packs, cut by shelf life."""
-    point = quantile(mass, settings.service_level)
+    point = _point(mass, settings)
     if shelf.on_hand is None:
         return {"reorder_point": point, "order_quantity": None}
     short = point - shelf.available(horizon)
@@ -186,26 +202,3 @@ def _within_shelf_life(mass: NDArray[np.float64], shelf: Shelf, horizon: float) 
     """Return the most whole packs that are used before they age with the stated chance; at least one pack."""
     usable = int(np.searchsorted(np.cumsum(mass), LEFT_OVER, side="right"))
     return max(1, int((usable - shelf.available(horizon)) // shelf.pack_size)) * shelf.pack_size
-
-
-def _reason(counted: Counted, shelf: Shelf, horizon: float, mass: NDArray[np.float64], settings: Parameters) -> str:
-    history = counted.history
-    mean = float(mass @ np.arange(mass.size))
-    late = ""
-    if shelf.lead_time_p90_days and shelf.lead_time_days and shelf.lead_time_p90_days > shelf.lead_time_days:
-        late = f" ({shelf.lead_time_p90_days + settings.review_days:.0f} if the delivery is late)"
-    text = (
-        f"{history.repairs} repairs took it in {history.car_years:.0f} car-years, and {history.active_cars} cars are "
-        f"active: about {mean:.1f} until the delivery after this one, {horizon:.0f} days away{late}, "
-        f"and in {100 * settings.service_level:.0f} of 100 cases no more than {quantile(mass, settings.service_level)}"
-    )
-    if history.sales_years > 0:
-        text += f", {history.sales} sold over the counter in {history.sales_years:.1f} years included"
-    if counted.campaign_years:
-        years = ", ".join(f"the year to {until.isoformat()}" for until in counted.campaign_years)
-        text += f"; left out as a campaign: {years}"
-    if shelf.lead_time_days is None:
-        text += "; no lead time is stated, so only the review period is covered"
-    if shelf.on_hand is None:
-        text += "; no stock count is recorded, so no quantity to order is given"
-    return text + "."

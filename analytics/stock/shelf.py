@@ -9,6 +9,11 @@ import polars as pl
 
 from analytics.scales import DAYS_PER_YEAR
 
+MOST_PARTS = 1_000_000.0
+MOST_DAYS = 10 * DAYS_PER_YEAR
+MOST_MONTHS = 1200.0
+"""Figures beyond these are slips of the pen and are taken as these, so that sums stay sums."""
+
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
@@ -65,28 +70,31 @@ def shelf_of(members: pl.DataFrame, live_no: str, stock: pl.DataFrame, as_of: da
     """
     numbers = members["part_no"].unique().to_list()
     counts = stock.filter(pl.col("part_no").is_in([*numbers, live_no]) & (pl.col("counted_on") <= as_of))
-    newest = counts.filter(pl.col("counted_on") == pl.col("counted_on").max().over("part_no"))
+    newest = counts.filter(pl.col("counted_on") == pl.col("counted_on").max().over("part_no")).with_columns(
+        pl.col("on_hand", "reserved", "on_order").clip(-MOST_PARTS, MOST_PARTS)
+    )
     live = members.filter(pl.col("part_no") == live_no)
     terms = live if live.height else members
-    months = _first(terms, "shelf_life_months")
+    months = _first(terms, "shelf_life_months", MOST_MONTHS)
     return Shelf(
         on_hand=float(newest["on_hand"].sum()) if newest.height else None,
         reserved=float(newest["reserved"].fill_null(0).sum()),
         on_order=_open_orders(newest, as_of),
-        lead_time_days=_first(terms, "lead_time_days"),
-        lead_time_p90_days=_first(terms, "lead_time_p90_days"),
-        pack_size=max(1, int(_first(terms, "pack_size") or 1)),
-        minimum_order=max(1, int(_first(terms, "minimum_order") or 1)),
+        lead_time_days=_first(terms, "lead_time_days", MOST_DAYS),
+        lead_time_p90_days=_first(terms, "lead_time_p90_days", MOST_DAYS),
+        pack_size=max(1, int(_first(terms, "pack_size", MOST_PARTS) or 1)),
+        minimum_order=max(1, int(_first(terms, "minimum_order", MOST_PARTS) or 1)),
         shelf_life_days=months * DAYS_PER_YEAR / 12 if months else None,
         looks_like=_look_alikes(members, numbers),
     )
 
 
-def _first(terms: pl.DataFrame, column: str) -> float | None:
+def _first(terms: pl.DataFrame, column: str, most: float) -> float | None:
+    """Return the first value stated, from 0 to the most."""
     if column not in terms.columns:
         return None
     stated = terms[column].drop_nulls()
-    return float(stated[0]) if len(stated) else None
+    return min(max(float(stated[0]), 0.0), most) if len(stated) else None
 
 
 def _open_orders(newest: pl.DataFrame, as_of: date) -> tuple[tuple[float, float | None], ...]:

@@ -1,5 +1,6 @@
 """Rule 38's pooled rate, and the order that follows from it."""
 
+import math
 from datetime import date, timedelta
 
 import polars as pl
@@ -217,3 +218,56 @@ def test_a_number_that_the_catalogue_does_not_know_is_a_group_of_its_own():
 
 def test_no_record_at_all_gives_no_row():
     assert forecast_stock(records([], parts=[]), table(STOCK, []), Parameters(), AS_OF).reorder.is_empty()
+
+
+HOSE = {"part_no": "H1", "component": "hose", "lead_time_days": 60.0}
+FINITE = ("demand_mean", "p50", "p99", "reorder_point", "order_quantity")
+
+
+@pytest.mark.parametrize("quantity", [10_000.0, 100_000.0, 1e308])
+def test_one_line_of_a_huge_quantity_is_named_with_its_order(quantity):
+    rows, demand = reorder([*LINES, line(99, days_ago=50, quantity=quantity)], stock=counted(0.0))
+    row = rows["H1"]
+    assert all(math.isfinite(row[name]) for name in FINITE)
+    assert f"one repair of {int(min(quantity, 100_000)):,} (order o99) makes most of this demand" in row["reason"]
+    assert demand.group_by("horizon_days").agg(pl.col("probability").sum())["probability"].to_list() == pytest.approx(
+        [1.0] * demand["horizon_days"].n_unique()
+    )
+
+
+def test_ordinary_quantities_are_not_called_huge():
+    assert "makes most" not in reorder([*LINES, line(99, quantity=4.0)])[0]["H1"]["reason"]
+
+
+@pytest.mark.parametrize("review_days", [1, 730, 10**22])
+def test_any_review_period_has_an_answer(review_days):
+    row = reorder(LINES, stock=counted(0.0), parameters=Parameters(review_days=review_days))[0]["H1"]
+    assert all(math.isfinite(row[name]) for name in FINITE)
+    assert ("are not told apart" in row["reason"]) == (review_days > 730)
+
+
+@pytest.mark.parametrize(("level", "said"), [(0.999, "99.9 of"), (1 - 1e-15, "99.9999 of"), (1.0, "99.9999 of")])
+def test_a_level_of_service_near_one_has_an_answer_and_says_which_level_was_used(level, said):
+    row = reorder(LINES, stock=counted(0.0), parameters=Parameters(service_level=level))[0]["H1"]
+    assert row["p99"] <= row["reorder_point"] < 40
+    assert f"in {said} 100 cases no more than {row['reorder_point']}" in row["reason"]
+    assert ("cannot be told" in row["reason"]) == (level > 0.999)
+
+
+@pytest.mark.parametrize("figure", [-1e308, 1e308])
+def test_figures_beyond_sense_in_parts_stock_and_sales_give_finite_answers(figure):
+    beyond = ("lead_time_days", "lead_time_p90_days", "shelf_life_months")
+    parts = [{**HOSE, **dict.fromkeys(beyond, figure), "pack_size": 2**62, "minimum_order": 2**62}]
+    stock = pl.concat([counted(figure, reserved=-figure, on_order=figure)] * 2)
+    sold = [{"part_no": "H1", "sold_on": AS_OF - timedelta(days=9), "quantity": figure}] * 2
+    row = reorder(LINES, stock=stock, parts=parts, sales=sold)[0]["H1"]
+    assert all(math.isfinite(row[name]) for name in (*FINITE, "on_hand", "on_order", "reserved", "horizon_days"))
+
+
+def test_numbers_in_a_circle_are_ordered_under_the_smallest_and_the_reason_says_so():
+    parts = [{**HOSE, "superseded_by": "H0"}, {**HOSE, "part_no": "H0", "superseded_by": "H1"}]
+    rows, _ = reorder(LINES, parts=parts)
+    assert set(rows) == {"H0"}
+    assert rows["H0"]["repairs"] == 16
+    assert "in a circle, so H0 is taken as the one on sale: correct superseded_by" in rows["H0"]["reason"]
+    assert "circle" not in reorder(LINES)[0]["H1"]["reason"]

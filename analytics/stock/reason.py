@@ -1,0 +1,80 @@
+"""Say in a sentence what an order rests on, and what to check before trusting it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from analytics.stock.demand import MOST_TOLD
+
+if TYPE_CHECKING:
+    from analytics.stock.history import Counted
+    from analytics.stock.shelf import Shelf
+
+HIGHEST_LEVEL = 0.999999
+"""A distribution with one thousand-millionth left out beyond its end cannot tell a higher level of service."""
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """What the sentence tells of the demand until the delivery after this one.
+
+    Attributes
+    ----------
+    horizon_days, review_days
+        Days covered, and those of them between two looks at the shelf.
+    mean
+        Expected demand, parts.
+    level, most
+        Service level asked for, and the demand not exceeded with it, parts.
+    outlier
+        Quantity of one repair that makes most of the demand, or None.
+    in_circle
+        Whether the group's numbers supersede each other in a circle.
+    """
+
+    horizon_days: float
+    review_days: float
+    mean: float
+    level: float
+    most: int
+    outlier: int | None
+    in_circle: bool
+
+
+def reason(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> str:
+    """Return the sentence: the history, what it lets expect, and what to check."""
+    history = counted.history
+    repairs = "1 repair" if history.repairs == 1 else f"{history.repairs} repairs"
+    text = (
+        f"{repairs} took it in {history.car_years:.0f} car-years, and {history.active_cars} cars are "
+        f"active: about {forecast.mean:.1f} until the delivery after this one, {forecast.horizon_days:.0f} days "
+        f"away{_late(shelf, forecast)}, and in {100 * min(forecast.level, HIGHEST_LEVEL):.6g} of 100 cases no more "
+        f"than {forecast.most}"
+    )
+    if history.sales_years > 0:
+        text += f", {history.sales} sold over the counter in {history.sales_years:.1f} years included"
+    return "; ".join([text, *_cautions(live_no, counted, shelf, forecast)]) + "."
+
+
+def _late(shelf: Shelf, forecast: Forecast) -> str:
+    if shelf.lead_time_p90_days and shelf.lead_time_days and shelf.lead_time_p90_days > shelf.lead_time_days:
+        return f" ({shelf.lead_time_p90_days + forecast.review_days:.0f} if the delivery is late)"
+    return ""
+
+
+def _cautions(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> list[str]:
+    years = ", ".join(f"the year to {until.isoformat()}" for until in counted.campaign_years)
+    told = {
+        f"left out as a campaign: {years}": bool(years),
+        f"one repair of {forecast.outlier or 0:,} (order {counted.largest_order}) makes most of this demand: check its "
+        "quantity": forecast.outlier is not None,
+        f"demands of {MOST_TOLD:,} or more are not told apart: check the quantities": forecast.most >= MOST_TOLD,
+        f"a service level above {100 * HIGHEST_LEVEL:.6g} of 100 cannot be told, so that one is used": forecast.level
+        > HIGHEST_LEVEL,
+        f"its numbers supersede each other in a circle, so {live_no} is taken as the one on sale: correct "
+        "superseded_by": forecast.in_circle,
+        "no lead time is stated, so only the review period is covered": shelf.lead_time_days is None,
+        "no stock count is recorded, so no quantity to order is given": shelf.on_hand is None,
+    }
+    return [text for text, holds in told.items() if holds]
