@@ -18,6 +18,7 @@ VEHICLE = declared(
     visits whole! - | visits so far
     left_on date - | left care
     presence number 0-1 | chance that it is still in care, later
+    inferred text - | columns that were filled in, with ;
     """,
 )
 
@@ -45,6 +46,7 @@ RECORD = declared(
     labour_minutes number minutes | labour
     inferred text - | columns that were filled in, with ;
     spell_note text! - | what the line did in the life tables
+    clean_check yes_no! - | an inspection that found the component good
     """,
 )
 

@@ -43,6 +43,7 @@ TABLES_AFTER_POSITIONS = (
     "repair",
     "not_neutral",
     "watch_window",
+    "clean_line",
     "clean_check",
     "lay_up",
     "left_out_line",

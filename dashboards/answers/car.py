@@ -23,6 +23,9 @@ KINDS = {
     "planned": "planned",
     "no fault found": "no fault found",
 }
+TOLD_BY_REASON = ("failure", "consequence", "found at inspection", "no fault found")
+"""Reasons that say what an inspection found."""
+
 LANE = pl.format("{}\t{}", "component", "position")
 
 
@@ -45,7 +48,8 @@ def events(records: pl.DataFrame, faults: pl.DataFrame, places: pl.DataFrame) ->
     Returns
     -------
     polars.DataFrame
-        lane, on, kind, record_id, component, position. What the snapshot counts as a fault is `failed`.
+        lane, on, kind, record_id, component, position. What the snapshot counts as a fault is `failed`; what was
+        looked at is good only where the record says so.
     """
     counted = faults.select(record="fault_record", counted="position").unique("record", keep="first")
     alone = places.unique().group_by("component").agg(pl.col("position").first().alias("alone"), places=pl.len())
@@ -53,8 +57,10 @@ def events(records: pl.DataFrame, faults: pl.DataFrame, places: pl.DataFrame) ->
     kind = (
         pl.when(pl.col("counted").is_not_null())
         .then(pl.lit("failed"))
-        .when((pl.col("reason") == "planned") & (pl.col("action") == "inspected"))
+        .when("clean_check")
         .then(pl.lit("checked, good"))
+        .when((pl.col("action") == "inspected") & ~pl.col("reason").is_in(TOLD_BY_REASON))
+        .then(pl.lit("inspected"))
         .otherwise(pl.col("reason").replace_strict(KINDS, default="changed in passing"))
     )
     named = records.filter(pl.col("component").is_not_null())

@@ -19,6 +19,7 @@ MARKS: dict[str, tuple[str, str, bool]] = {
     "changed in passing": ("circle", "pencil", False),
     "planned": ("square", "petrol", True),
     "checked, good": ("triangle-up", "petrol", False),
+    "inspected": ("triangle-down", "pencil", False),
     "no fault found": ("cross", "pencil", True),
 }
 """Shape, role and filling of each kind of record."""

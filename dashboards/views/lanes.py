@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 MOST_LANES = 12
 KEY = (
-    "◆ fault · ○ changed in passing · ■ planned · △ checked, good · ✚ no fault found · ▶ fitted when last seen · "
-    "dotted: start unknown · thin lines: visits"
+    "◆ fault · ○ changed in passing · ■ planned · △ checked, good · ▽ inspected, not called good · "
+    "✚ no fault found · ▶ fitted when last seen · dotted: start unknown · thin lines: visits"
 )
 
 

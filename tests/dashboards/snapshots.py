@@ -163,7 +163,7 @@ def _one_car(fleet: Fleet) -> None:
     car = "LW2-08000"
     first = fleet.job(car, date(2014, 3, 4), "battery", "only", part_no="SL-4001")
     second = fleet.job(car, date(2019, 8, 9), "battery", "only", reason="planned", part_no="SL-4001")
-    fleet.job(car, date(2022, 8, 9), "battery", "only", reason="planned", action="inspected")
+    fleet.job(car, date(2022, 8, 9), "battery", "only", reason="planned", action="inspected", clean_check=True)
     fleet.job(car, date(2023, 2, 1), "battery", "only", reason="no fault found", action="none")
     fleet.job(car, date(2024, 2, 1), "battery", "only", reason="changed in passing", part_no="SL-4001")
     fleet.job(car, date(2026, 2, 1), "front brake hose", "left", reason="found at inspection", action="inspected")

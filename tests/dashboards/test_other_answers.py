@@ -164,7 +164,11 @@ def test_a_part_fitted_before_the_car_came_begins_with_the_watching():
 def test_a_mark_says_what_the_snapshot_counted():
     records = jobs(
         {"reason": "not recorded", "closed_on": AS_OF},
+        {"reason": "planned", "action": "inspected", "clean_check": True, "closed_on": AS_OF},
         {"reason": "planned", "action": "inspected", "closed_on": AS_OF},
+        {"reason": "not recorded", "action": "inspected", "closed_on": AS_OF},
+        {"reason": "no fault found", "action": "inspected", "closed_on": AS_OF},
+        {"reason": "found at inspection", "action": "inspected", "closed_on": AS_OF},
         {"reason": "planned", "action": "replaced", "closed_on": AS_OF},
         {"reason": "accident", "action": "replaced", "closed_on": AS_OF},
         {"reason": "no fault found", "closed_on": AS_OF},
@@ -174,6 +178,10 @@ def test_a_mark_says_what_the_snapshot_counted():
     assert car.events(records, faults, NO_PLACES)["kind"].to_list() == [
         "failed",
         "checked, good",
+        "inspected",
+        "inspected",
+        "no fault found",
+        "failed",
         "planned",
         "changed in passing",
         "no fault found",

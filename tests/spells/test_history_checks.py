@@ -3,7 +3,9 @@
 import pytest
 
 from analytics.parameters import Parameters
-from tests.spells.history_of import car, history, job, places, rows
+from analytics.spells.exposure import build_exposure
+from tests.fleet import ledger_of
+from tests.spells.history_of import AS_OF, car, history, job, places, rows
 
 CHECKS = "select component, position, checked_on, line_id from clean_check order by all"
 SEEN = [*places(positions=("front", "rear"), seen_at_service=True), *places("belt", ("one",))]
@@ -65,3 +67,40 @@ def test_rule_11_a_fault_of_the_same_visit_is_no_clean_check_of_its_position(rea
 
 def test_rule_11_two_looks_at_one_visit_are_one_check():
     assert checks(look(), look(line_no=2), components=NOT_SEEN) == [("belt", None, "2001-03-05", "R/1")]
+
+
+def lines_found_good(*lines, components=NOT_SEEN):
+    tables = {"vehicles": [car()], "repairs": list(lines), "components": components}
+    record = build_exposure(ledger_of(**tables), AS_OF, Parameters()).record
+    return record.filter("clean_check")["record"].to_list()
+
+
+@pytest.mark.parametrize(
+    ("columns", "good"),
+    [
+        ({"finding": "good"}, True),
+        ({"finding": " Good "}, True),
+        ({"finding": None}, True),
+        ({"finding": "cracked"}, False),
+        ({"finding": "good for now, cracked"}, False),
+        ({"finding": "good", "reason": None}, True),
+        ({"finding": "good", "reason": "no fault found"}, True),
+        ({"finding": None, "reason": None}, False),
+        ({"finding": None, "reason": "no fault found"}, False),
+        ({"finding": "good", "reason": "failure"}, False),
+        ({"finding": "good", "reason": "found at inspection"}, False),
+        ({"finding": "good", "action": "none"}, False),
+        ({"finding": "good", "action": "cleaned"}, False),
+        ({"finding": "good", "component": None}, False),
+    ],
+)
+def test_rule_11_a_line_is_called_good_only_where_it_says_so(columns, good):
+    assert lines_found_good(look(**columns)) == (["R/1"] if good else [])
+
+
+def test_rule_11_a_line_is_not_called_good_beside_a_fault_of_the_same_on_the_visit():
+    fault = job("2001-03-09", position="rear", reason="found at inspection", action="inspected", record_id="S")
+    assert lines_found_good(look(component="hose"), fault) == []
+    assert lines_found_good(look(component="hose", position="rear"), fault) == []
+    assert lines_found_good(look(component="hose", position="front"), fault) == ["R/1"]
+    assert lines_found_good(look(component="belt", position="one"), fault) == ["R/1"]

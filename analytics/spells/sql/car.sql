@@ -17,6 +17,7 @@
 --             : left_on DATE, null if after the as-of day
 --             : left_why VARCHAR
 --             : since_new BOOLEAN
+--             : inferred VARCHAR, columns of the car that were filled in, with ;
 -- Order       : vehicle_id
 
 with visits_of_car as (
@@ -61,7 +62,8 @@ select
     case when c.left_on <= $as_of then c.left_on end as left_on,
     case when c.left_on <= $as_of then c.left_why end as left_why,
     -- a bare year of building means 1 July, so a car may be seen some months "before" it was built
-    coalesce(abs(v.first_visit_day - c.built_on) <= $since_new_days, false) as since_new
+    coalesce(abs(v.first_visit_day - c.built_on) <= $since_new_days, false) as since_new,
+    c.inferred
 from vehicles as c
 left join visits_of_car as v using (vehicle_id)
 left join readings_of_car as r using (vehicle_id)

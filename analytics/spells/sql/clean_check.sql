@@ -1,5 +1,5 @@
 -- One row per : component, or one position of it, seen to be good on a day (rule 11)
--- Reads       : line, line_place, repair, slot, component_fact
+-- Reads       : line, clean_line, line_place, repair, slot, component_fact
 -- Parameters  : none
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR
@@ -31,15 +31,14 @@ checks as (
         l.fault_on as checked_on,
         l.line_id
     from line as l
+    inner join clean_line using (line_id)
     inner join line_place as p using (line_id)
     inner join component_fact as f
         on l.component = f.component
     -- a look at one position is none at a component that is shown for the whole car
     where
         (l.position is null or p.positions = 1 or not f.whole_car)
-        and l.action = 'inspected'
         and l.reason = 'planned'
-        and lower(trim(coalesce(l.finding, ''))) in ('', 'good')
     union all
     select
         s.vehicle_id,

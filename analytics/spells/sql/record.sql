@@ -1,5 +1,5 @@
 -- One row per : order line up to the as-of day, without free text
--- Reads       : line, line_note
+-- Reads       : line, line_note, clean_line, repair
 -- Parameters  : none
 -- Returns     : record VARCHAR
 --             : record_id VARCHAR
@@ -20,7 +20,22 @@
 --             : labour_minutes DOUBLE
 --             : inferred VARCHAR
 --             : spell_note VARCHAR
+--             : clean_check BOOLEAN, an inspection that found it good, beside no fault of the same on the visit
 -- Order       : record
+
+-- what one line calls good and another of the same visit calls a fault is not good
+with contradicted as (
+
+    select distinct l.line_id
+    from line as l
+    inner join clean_line using (line_id)
+    inner join repair as r
+        on l.visit_id = r.visit_id and l.component = r.component
+    where
+        r.reads_as in ('failure', 'found at inspection', 'consequence')
+        and (l.position is null or l.position = r.position or r.position in ('only', 'all'))
+
+)
 
 select
     l.line_id as record,
@@ -42,7 +57,10 @@ select
     l.quantity,
     l.labour_minutes,
     l.inferred,
-    n.spell_note
+    n.spell_note,
+    c.line_id is not null and d.line_id is null as clean_check
 from line as l
 inner join line_note as n using (line_id)
+left join clean_line as c using (line_id)
+left join contradicted as d using (line_id)
 order by record

@@ -14,6 +14,7 @@
 --             : first_visit_day DATE
 --             : since_new BOOLEAN
 --             : trusted BOOLEAN, the odometer shows the total distance (rule 30)
+--             : inferred VARCHAR
 -- Order       : vehicle_id
 
 select
@@ -29,6 +30,7 @@ select
     joined_on,
     first_visit_day,
     since_new,
-    since_new or coalesce(odometer_digits >= 6, false) as trusted
+    since_new or coalesce(odometer_digits >= 6, false) as trusted,
+    inferred
 from car
 order by vehicle_id
