@@ -13,7 +13,7 @@ from analytics.errors import FeedError
 from analytics.records.csv_text import ROW
 from analytics.records.feed import FEED
 from analytics.records.mapping import ANY_OTHER, Block, Format
-from analytics.records.notation import iso_dates, plain_numbers
+from analytics.records.notation import doubtful_numbers, iso_dates, plain_numbers, shows_decimals
 
 if TYPE_CHECKING:
     from analytics.records.reading import SourceTable
@@ -194,8 +194,17 @@ def _filled(kept: pl.DataFrame, block: Block, number: str, source: SourceTable) 
         if kind == "date":
             filled[name] = _days(kept, text, block.format, from_sheet=source.from_sheet)
         elif kind in {"number", "whole"}:
-            filled[name] = plain_numbers(text, block.format)
+            filled[name] = _numbers(text, name, block, source)
     return filled | {name: pl.lit(text) for name, text in block.constants.items()}
+
+
+def _numbers(text: pl.Expr, name: str, block: Block, source: SourceTable) -> pl.Expr:
+    if block.format.decimal:
+        return plain_numbers(text, block.format)
+    counts = name == "odometer" or FEED[block.table].column(name).kind == "whole"
+    # a cell that holds a number has a point before its decimals only
+    as_decimals = pl.lit(value=False) if counts else pl.lit(value=True) if source.from_sheet else shows_decimals(text)
+    return doubtful_numbers(text, as_decimals=as_decimals)
 
 
 def _state_units(filled: dict[str, pl.Expr], units: dict[str, str]) -> None:

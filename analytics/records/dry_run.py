@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.errors import FeedError
+from analytics.records.between_rows import between_rows
 from analytics.records.feed import FEED
 from analytics.records.judge import Judged, judge
 from analytics.records.mapped import MappedFeed, map_feed
+from analytics.records.mapping import KEYED_HASH
 from analytics.records.mapping_file import parse_mapping, parse_mapping_text
-from analytics.records.proposal import propose_mapping
+from analytics.records.proposal import propose_mapping, propose_settings
 
 if TYPE_CHECKING:
     from datetime import date
@@ -38,7 +40,8 @@ def dry_run(path: Path, mapping_path: Path | None, *, loaded_on: date) -> list[s
     Returns
     -------
     list of str
-        Lines to print. Without a mapping, for a feed that is not native, they begin with a proposal, which is
+        Lines to print. Without a mapping, for a feed that is not native, they begin with a proposal; for a native
+        feed of which more could be read if it were said how it writes dates and numbers, they end with one. It is
         also written beside the feed unless a file of that name is there.
 
     Raises
@@ -47,9 +50,10 @@ def dry_run(path: Path, mapping_path: Path | None, *, loaded_on: date) -> list[s
         If the feed or the mapping cannot be read.
     """
     if mapping_path is not None:
-        return _described(path, parse_mapping(mapping_path), loaded_on)
+        return describe(*_read(path, parse_mapping(mapping_path), loaded_on))
     try:
-        return _described(path, None, loaded_on)
+        mapped, judged = _read(path, None, loaded_on)
+        return [*describe(mapped, judged), *_read_better(path, mapped, judged, loaded_on)]
     except FeedError as refusal:
         proposal = propose_mapping(path, loaded_on)
         lines = [f"not a native feed: {refusal.what}", "", *proposal.splitlines(), "", _keep(path, proposal)]
@@ -58,7 +62,7 @@ def dry_run(path: Path, mapping_path: Path | None, *, loaded_on: date) -> list[s
             *lines,
             "",
             "Read with this mapping:",
-            *_described(path, parse_mapping_text(proposal, "proposal"), loaded_on),
+            *describe(*_read(path, parse_mapping_text(proposal, "proposal"), loaded_on)),
         ]
     except FeedError as refusal:
         return [*lines, f"It is not complete yet: {refusal.what}; {refusal.next_step}"]
@@ -77,15 +81,44 @@ def describe(mapped: MappedFeed, judged: dict[str, Judged]) -> list[str]:
     lines: list[str] = []
     for name, rows in mapped.tables.items():
         lines += [*_counts(name, rows, judged[name]), *_first_rows(name, judged[name]), *_findings(judged[name]), ""]
-    return [*lines, *(f"note: {note}" for note in mapped.notes)]
+    notes = list(mapped.notes)
+    if mapped.settings.get("vehicle_id") == KEYED_HASH:
+        notes.append("vehicle_id is shown as it is read; a keyed hash takes its place before anything is written")
+    return [*lines, *between_rows(judged), *(f"note: {note}" for note in notes)]
 
 
-def _described(path: Path, mapping: Mapping | None, loaded_on: date) -> list[str]:
+def _read(path: Path, mapping: Mapping | None, loaded_on: date) -> tuple[MappedFeed, dict[str, Judged]]:
     mapped = map_feed(path, mapping)
     judged = {
         name: judge(name, rows, loaded_on=loaded_on, settings=mapped.settings) for name, rows in mapped.tables.items()
     }
-    return describe(mapped, judged)
+    return mapped, judged
+
+
+def _read_better(path: Path, mapped: MappedFeed, judged: dict[str, Judged], loaded_on: date) -> list[str]:
+    """Propose how a native feed writes dates and numbers, if more of it can be read so."""
+    proposal = propose_settings(mapped, loaded_on)
+    if not proposal:
+        return []
+    again = _read(path, parse_mapping_text(proposal, "proposal"), loaded_on)
+    gained = _not_read(judged) - _not_read(again[1])
+    if gained <= 0:
+        return []
+    return [
+        "",
+        f"{gained} more row(s) and value(s) can be read with this mapping:",
+        "",
+        *proposal.splitlines(),
+        "",
+        _keep(path, proposal),
+        "",
+        "Read with this mapping:",
+        *describe(*again),
+    ]
+
+
+def _not_read(judged: dict[str, Judged]) -> int:
+    return sum(found.quarantined.height + found.set_aside.height for found in judged.values())
 
 
 def _keep(path: Path, proposal: str) -> str:
@@ -97,7 +130,7 @@ def _keep(path: Path, proposal: str) -> str:
         return f"{target} is there already and was left as it is"
     except OSError:
         return f"{target} could not be written; copy the lines above into a file of your own"
-    return f"written to {target}; check every line marked with a guess"
+    return f"written to {target}; check every line marked with a guess, then load with --mapping {target}"
 
 
 def _counts(name: str, rows: pl.DataFrame, judged: Judged) -> list[str]:

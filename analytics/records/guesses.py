@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.records.notation import POINT_AND_THREE, SURELY_DECIMALS
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -129,24 +131,38 @@ def two_digit_years(values: pl.Series, loaded_on: date) -> int | None:
     return loaded_on.year - 99 if short else None
 
 
-def number_marks(values: pl.Series) -> tuple[str, str]:
-    """Return decimal mark and thousands mark of numbers; the thousands mark is empty where none is seen.
+def number_marks(values: pl.Series) -> tuple[str, str, str]:
+    """Return decimal mark and thousands mark of numbers, and what they rest on; no thousands mark where none is seen.
 
     Examples
     --------
     >>> number_marks(pl.Series(["1.234,50", "12"]))
-    (',', '.')
+    (',', '.', 'by the numbers')
+    >>> number_marks(pl.Series(["61.240"]))
+    (',', '.', 'CHECK: every point stands before three digits')
     >>> number_marks(pl.Series(["1234.5"]))
-    ('.', '')
+    ('.', '', 'by the numbers')
     """
+    by_numbers = "by the numbers"
     for decimal, thousands in ((",", "."), (".", ",")):
         mark, other = re.escape(decimal), re.escape(thousands)
         if values.str.contains(rf"^-?\d{{1,3}}(?:{other}\d{{3}})+{mark}\d+$").any():
-            return decimal, thousands
-    if values.str.contains(r"^-?\d+,\d+$").any() and not values.str.contains(r"\.\d").any():
-        three = values.str.contains(r"^-?\d{1,3}(?:,\d{3})+$|^-?\d+$").all()
-        return (".", ",") if three else (",", "")
-    return ".", ""
+            return decimal, thousands, by_numbers
+    points, commas = (_any(values, SURELY_DECIMALS, mark) for mark in ".,")
+    before_point, before_comma = (_any(values, POINT_AND_THREE, mark) for mark in ".,")
+    if commas and not points:
+        return ",", "." if before_point else "", by_numbers
+    if points and not commas:
+        return ".", "," if before_comma else "", by_numbers
+    if points or before_point == before_comma:
+        return ".", "", by_numbers
+    if before_comma:
+        return ".", ",", by_numbers
+    return ",", ".", "CHECK: every point stands before three digits"
+
+
+def _any(values: pl.Series, pattern: str, mark: str) -> bool:
+    return bool(values.str.contains(pattern.replace(r"\.", re.escape(mark))).any())
 
 
 def odometer_unit(heading: str) -> tuple[str, str]:

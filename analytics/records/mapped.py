@@ -12,8 +12,18 @@ from analytics.errors import FeedError
 from analytics.records.blocks import UNREAD, UNREAD_TEXT, apply_block, their_columns, unread_rows
 from analytics.records.csv_text import ROW
 from analytics.records.feed import FEED
-from analytics.records.mapping import Block, Format, Mapping
-from analytics.records.reading import READABLE, ReadOptions, SourceTable, list_files, match_files, read_files, sha256_of
+from analytics.records.mapping import NOT_STATED, Block, Format, Mapping
+from analytics.records.reading import (
+    PARQUET,
+    READABLE,
+    WORKBOOKS,
+    ReadOptions,
+    SourceTable,
+    list_files,
+    match_files,
+    read_files,
+    sha256_of,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -76,7 +86,7 @@ def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
     if mapping is None:
         return _map_native(path)
     if not mapping.blocks:
-        return replace(_map_native(path), source=mapping.source, settings=mapping.settings.as_dict())
+        return replace(_map_native(path, mapping.format), source=mapping.source, settings=mapping.settings.as_dict())
     feeding, files, notes = [], {}, []
     sources: dict[tuple[str, ReadOptions], list[SourceTable]] = {}
     for block in mapping.blocks:
@@ -158,7 +168,7 @@ def _unused_columns(feeding: list[tuple[Block, SourceTable]]) -> list[str]:
     return [f"{file}: columns not read: {', '.join(names)}" for file, names in unused.items() if names]
 
 
-def _map_native(path: Path) -> MappedFeed:
+def _map_native(path: Path, notation: Format = NOT_STATED) -> MappedFeed:
     files = list_files(path)
     readable = [file for file in files if file.suffix.lower() in READABLE]
     notes = [f"{file.name}: not a CSV, XLSX or Parquet file, not read" for file in files if file not in readable]
@@ -172,7 +182,7 @@ def _map_native(path: Path) -> MappedFeed:
                 continue
             renamed, more = _native_headings(source)
             notes += more
-            feeding.append((_native_block(name, renamed), renamed))
+            feeding.append((_native_block(name, renamed, _native_format(file, notation)), renamed))
             used[file.name] = sha256_of(file)
     if not feeding:
         raise FeedError(
@@ -204,7 +214,19 @@ def _native_headings(source: SourceTable) -> tuple[SourceTable, list[str]]:
     return replace(source, frame=frame), notes
 
 
-def _native_block(name: str, source: SourceTable) -> Block:
+def _native_format(file: Path, stated: Format) -> Format:
+    """Return how a native file is written: marks are stated for text, cells of other files hold numbers."""
+    suffix = file.suffix.lower()
+    if suffix in PARQUET:
+        return replace(stated, decimal=".", thousands="")
+    if suffix not in WORKBOOKS:
+        return stated
+    # a workbook is typed by hand: a date that is text is written day first, as the template asks
+    order = "dmy" if stated.date_order == "iso" else stated.date_order
+    return Format(order, decimal="", two_digit_years=stated.two_digit_years)
+
+
+def _native_block(name: str, source: SourceTable, notation: Format) -> Block:
     table = FEED[name]
     there = [column for column in table.names if column in source.frame.columns]
     missing = [c for c in table.required if c not in there and table.column(c).default is None]
@@ -214,7 +236,5 @@ def _native_block(name: str, source: SourceTable) -> Block:
             where=source.file,
             next_step=f"add it, or state a mapping; the file has: {', '.join(source.frame.columns[:-1])}",
         )
-    # a workbook is typed by hand: a date that is text is written day first, as the template asks
-    order = Format(date_order="dmy") if source.from_sheet else Format()
     carried = (CARRIED,) if CARRIED in source.frame.columns else ()
-    return Block(name, source.file, columns={column: column for column in there}, carried=carried, format=order)
+    return Block(name, source.file, columns={column: column for column in there}, carried=carried, format=notation)

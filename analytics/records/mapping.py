@@ -16,6 +16,9 @@ DATE_ORDERS: tuple[DateOrder, ...] = ("iso", "dmy", "mdy", "ym")
 UNITS: dict[str, tuple[str, ...]] = {"odometer": ("km", "mi"), "labour_minutes": ("min", "h")}
 """Units a mapping may state, by native column; the first is the native one."""
 
+KEYED_HASH = "keyed hash"
+"""What a mapping may say of vehicle ids."""
+
 ANY_OTHER = "*"
 """Key of a value list: the word for every value that is not listed."""
 
@@ -29,7 +32,8 @@ class Format:
     date_order
         ``iso`` (also year-month and bare year), ``dmy``, ``mdy``, or ``ym`` for months with the year first or last.
     decimal, thousands
-        Decimal mark and thousands mark; an empty thousands mark means there is none.
+        Decimal mark and thousands mark; an empty thousands mark means there is none, an empty decimal mark that
+        nobody stated it: a native feed in which ``61.240`` is set aside.
     two_digit_years
         First year of the hundred that two-digit years lie in; 0 = such dates are not read.
     """
@@ -38,6 +42,10 @@ class Format:
     decimal: str = "."
     thousands: str = ""
     two_digit_years: int = 0
+
+
+NOT_STATED = Format(decimal="")
+"""A native feed without a word on how it is written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +133,8 @@ class Settings:
         Share of lead times in which stock is to last, 0.5 to 0.999.
     review_days
         Days between two looks at the stock, 1 to 730.
+    vehicle_id
+        `KEYED_HASH` = a keyed hash takes the place of every vehicle id before the feed is kept.
     """
 
     odometer_unit: str | None = None
@@ -132,6 +142,7 @@ class Settings:
     display_unit: str | None = None
     service_level: float | None = None
     review_days: int | None = None
+    vehicle_id: str | None = None
 
     def as_dict(self) -> dict[str, str | int | float]:
         """Return name and value of what was said."""
@@ -153,9 +164,12 @@ class Mapping:
         One per native table and file; none = the feed is native and only the settings are stated.
     where
         Name of the mapping file, for messages.
+    format
+        How a native feed without blocks is written.
     """
 
     source: str
     settings: Settings
     blocks: tuple[Block, ...]
     where: str
+    format: Format = NOT_STATED

@@ -4,13 +4,23 @@ from __future__ import annotations
 
 import string
 import tomllib
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any, cast
 
 from analytics.errors import FeedError
 from analytics.records.csv_text import DELIMITERS
 from analytics.records.feed import FEED
-from analytics.records.mapping import ANY_OTHER, DATE_ORDERS, UNITS, Block, DateOrder, Format, Mapping, Settings
+from analytics.records.mapping import (
+    ANY_OTHER,
+    DATE_ORDERS,
+    KEYED_HASH,
+    UNITS,
+    Block,
+    DateOrder,
+    Format,
+    Mapping,
+    Settings,
+)
 from analytics.records.reading import ReadOptions
 from analytics.records.text_rules import TextRules, check_pattern
 from analytics.records.toml_values import blocks_of, known_keys, list_of, one_of, table_of, truth, whole, word, words
@@ -38,7 +48,7 @@ def parse_mapping(path: Path) -> Mapping:
     ----------
     path
         TOML file: ``source``, ``[settings]``, and a ``[[table]]`` block per native table and file; settings alone
-        go with a native feed.
+        go with a native feed, and may say how it writes dates and numbers.
 
     Returns
     -------
@@ -71,8 +81,9 @@ def parse_mapping_text(text: str, where: str) -> Mapping:
         As `parse_mapping`.
     """
     content = known_keys(_toml(text, where), ("source", "settings", *FEED), where, "key or table")
+    said, written = _settings(content.get("settings", {}), f"{where}, [settings]")
     blocks = tuple(
-        _block(table, block, f"{where}, [[{table}]] {number}")
+        _block(table, {**written, **table_of(block, where)}, f"{where}, [[{table}]] {number}")
         for table in FEED
         for number, block in enumerate(blocks_of(content.get(table, []), where), start=1)
     )
@@ -85,7 +96,10 @@ def parse_mapping_text(text: str, where: str) -> Mapping:
             where=where,
             next_step='begin the mapping with a word for this export, such as source = "workshop"',
         )
-    return Mapping(source, _settings(content.get("settings", {}), f"{where}, [settings]"), blocks, where)
+    native = _format(written, f"{where}, [settings]")
+    if not {"decimal", "thousands"} & written.keys():
+        native = replace(native, decimal="")
+    return Mapping(source, said, blocks, where, native)
 
 
 def _toml(text: str, where: str) -> object:
@@ -95,10 +109,13 @@ def _toml(text: str, where: str) -> object:
         raise FeedError(f"the mapping is not TOML: {error}", where=where, next_step="mend that line") from None
 
 
-def _settings(value: object, where: str) -> Settings:
-    said = known_keys(value, [each.name for each in fields(Settings)], where, "setting")
+def _settings(value: object, where: str) -> tuple[Settings, dict[str, Any]]:
+    """Return the settings, and how every file is written whose block does not say otherwise."""
+    said = dict(known_keys(value, [*(each.name for each in fields(Settings)), *FORMAT_KEYS], where, "setting"))
+    written = {name: said.pop(name) for name in FORMAT_KEYS if name in said}
     for name in ("odometer_unit", "display_unit"):
         one_of(said.get(name, "km"), UNITS["odometer"], name, where)
+    one_of(said.get("vehicle_id", KEYED_HASH), (KEYED_HASH,), "vehicle_id", where)
     days = whole(said.get("review_days", 1), "review_days", where, 1)
     if days > MOST_REVIEW_DAYS:
         raise FeedError(
@@ -112,7 +129,7 @@ def _settings(value: object, where: str) -> Settings:
         raise FeedError(
             f"service_level is {level!r}", where=where, next_step=f"write a number from {low} to {high}, as 0.9"
         )
-    return Settings(**said)
+    return Settings(**said), written
 
 
 def _block(table: str, value: object, where: str) -> Block:

@@ -14,6 +14,13 @@ DAY_FIRST = r"^(?P<d>\d{1,2})[./-](?P<m>\d{1,2})[./-](?P<y>\d{4}|\d{2})$"
 MONTH_FIRST = r"^(?P<m>\d{1,2})[./-](?P<d>\d{1,2})[./-](?P<y>\d{4}|\d{2})$"
 MONTH_AND_YEAR = r"^(?P<m>\d{1,2})[./-](?P<y>\d{4})$"
 TIME_OF_DAY = r"[T ]\d{1,2}:\d{2}.*$"
+POINT_AND_THREE = r"^[+-]?[1-9]\d{0,2}(?:\.\d{3})+$"
+"""Either thousands or three decimals."""
+
+SURELY_DECIMALS = r"^[+-]?(?:\d+\.\d{1,2}|\d+\.\d{4,}|(?:0|\d{4,})\.\d+)$"
+UNCERTAIN = "(may be"
+"""Beginning of the remark behind a number that can be read in two ways."""
+
 SERIAL_DATE = r"^[1-9]\d{4}(?:\.\d+)?$"
 
 
@@ -62,12 +69,12 @@ def _rewrite(text: pl.Expr, pattern: str, first_year: int) -> pl.Expr:
 
 
 def plain_numbers(text: pl.Expr, notation: Format) -> pl.Expr:
-    """Return numbers with a decimal point and no thousands mark.
+    """Return numbers with a decimal point and no thousands mark; as they are where nobody stated the marks.
 
     A text that is not written with the stated marks is followed by a remark, so that ``1.500`` in a file with
     decimal commas is set aside later instead of being read as one and a half.
     """
-    if notation.decimal == "." and not notation.thousands:
+    if not notation.decimal or (notation.decimal == "." and not notation.thousands):
         return text
     decimal, mark = re.escape(notation.decimal), re.escape(notation.thousands)
     whole = rf"(?:\d+|\d{{1,3}}(?:{mark}\d{{3}})+)" if mark else r"\d+"
@@ -76,3 +83,29 @@ def plain_numbers(text: pl.Expr, notation: Format) -> pl.Expr:
     plain = plain.str.replace(notation.decimal, ".", literal=True)
     marks = f"decimal mark {notation.decimal}" + (f", thousands mark {notation.thousands}" if mark else "")
     return pl.when(fits).then(plain).otherwise(pl.concat_str(text, pl.lit(f" (not written with {marks})")))
+
+
+def doubtful_numbers(text: pl.Expr, *, as_decimals: pl.Expr) -> pl.Expr:
+    """Return numbers with a remark behind those whose point may stand before thousands or before three decimals.
+
+    Parameters
+    ----------
+    text
+        Numbers as written, by a hand that stated no marks.
+    as_decimals
+        Whether something shows that the point is a decimal mark, such as `shows_decimals`.
+    """
+    bare = text.str.replace_all(".", "", literal=True)
+    twice = text.str.count_matches(".", literal=True) > 1
+    readings = (
+        pl.when(twice)
+        .then(bare)
+        .otherwise(pl.concat_str(bare, pl.lit(" or "), text.str.strip_chars_end("0").str.strip_chars_end(".")))
+    )
+    remark = pl.concat_str(text, pl.lit(f" {UNCERTAIN} "), readings, pl.lit(")"))
+    return pl.when(text.str.contains(POINT_AND_THREE) & ~as_decimals).then(remark).otherwise(text)
+
+
+def shows_decimals(text: pl.Expr) -> pl.Expr:
+    """Return whether a column holds a number whose point can only be a decimal mark: 34.50, 0.125 or 1200.125."""
+    return text.str.contains(SURELY_DECIMALS).any()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,12 +13,14 @@ from analytics.errors import FeedError
 from analytics.records import guesses
 from analytics.records.csv_text import ROW, decode, sniff_delimiter
 from analytics.records.feed import FEED
+from analytics.records.notation import UNCERTAIN
 from analytics.records.reading import PARQUET, READABLE, WORKBOOKS, ReadOptions, list_files, read_files
 
 if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
+    from analytics.records.mapped import MappedFeed
     from analytics.records.reading import SourceTable
     from analytics.records.table import Table
 
@@ -64,8 +67,9 @@ def propose_mapping(path: Path, loaded_on: date) -> str:
         "# A proposal: every line marked 'guess' must be checked before loading.",
         f'source = "{_word(path)}"  # guess: a word for this export, kept before its record numbers',
     ]
+    cars_known = any(_best_table(guessed, _matches(guessed)) == "vehicles" for guessed in tables)
     for guessed in tables:
-        lines += ["", *_blocks(guessed, loaded_on)]
+        lines += ["", *_blocks(guessed, loaded_on, cars_known=cars_known)]
     return "\n".join(lines) + "\n"
 
 
@@ -86,14 +90,57 @@ def _read(file: Path) -> list[_Guessed]:
     return [_Guessed(each, file, options, [c for c in each.frame.columns if c != ROW]) for each in tables]
 
 
-def _blocks(guessed: _Guessed, loaded_on: date) -> list[str]:
-    matches = {name: guesses.match_columns(table.names, guessed.headings) for name, table in FEED.items()}
-    best = max(matches, key=lambda name: (len(matches[name]), _share_of_required(FEED[name], matches[name])))
+def propose_settings(mapped: MappedFeed, loaded_on: date) -> str:
+    """Return the text of a mapping that says how a native feed writes dates and numbers; empty = nothing to say.
+
+    Parameters
+    ----------
+    mapped
+        The feed, read without a mapping.
+    loaded_on
+        Day of the proposal; two-digit years never lie after it.
+    """
+    texts = {
+        name: rows.filter(
+            pl.col("file").str.to_lowercase().str.ends_with(".csv") | pl.col("file").str.ends_with(".tsv")
+        )
+        for name, rows in mapped.tables.items()
+    }
+    lines = _notation_lines(_written(texts, {"date"}), _written(texts, {"number", "whole"}), loaded_on)
+    return "\n".join(["[settings]", *lines, ""]) if lines else ""
+
+
+def _written(texts: dict[str, pl.DataFrame], kinds: set[str]) -> pl.Series:
+    """Return all values of some kinds of column as they stand in the files; readings at checks tell no marks."""
+    columns = [
+        rows[column.name].alias("values").str.strip_suffix(")").str.replace(f" {re.escape(UNCERTAIN)} .*", "")
+        for name, rows in texts.items()
+        for column in FEED[name].columns
+        if column.kind in kinds and column.name in rows.columns and column.unit != "measured_unit"
+    ]
+    return pl.concat([pl.Series("values", [], dtype=pl.String), *columns]).drop_nulls()
+
+
+def _matches(guessed: _Guessed) -> dict[str, dict[str, str]]:
+    return {name: guesses.match_columns(table.names, guessed.headings) for name, table in FEED.items()}
+
+
+def _best_table(guessed: _Guessed, matches: dict[str, dict[str, str]]) -> str:
+    """Return the table a file seems to be: the one it is named after, else the one most of its headings fit."""
+    named = guessed.source.name.strip().lower()
+    if matches.get(named):
+        return named
+    return max(matches, key=lambda name: (len(matches[name]), _share_of_required(FEED[name], matches[name])))
+
+
+def _blocks(guessed: _Guessed, loaded_on: date, *, cars_known: bool) -> list[str]:
+    matches = _matches(guessed)
+    best = _best_table(guessed, matches)
     if not matches[best]:
         headings = ", ".join(guessed.headings)
         return [f"# {guessed.source.file}: no column was recognised; it has: {headings}"]
     lines = _block(guessed, FEED[best], matches[best], loaded_on)
-    if best == "repairs" and "vehicle_id" in matches[best]:
+    if best == "repairs" and not cars_known and "vehicle_id" in matches[best]:
         lines += ["", "# guess: the cars are known from their jobs only", *_cars(guessed, matches)]
     return lines
 
@@ -148,6 +195,10 @@ def _notation(guessed: _Guessed, table: Table, matched: dict[str, str], loaded_o
     dates = _values(guessed, [theirs for name, theirs in matched.items() if table.column(name).kind == "date"])
     kinds = {"number", "whole"}
     numbers = _values(guessed, [theirs for name, theirs in matched.items() if table.column(name).kind in kinds])
+    return _notation_lines(dates, numbers, loaded_on)
+
+
+def _notation_lines(dates: pl.Series, numbers: pl.Series, loaded_on: date) -> list[str]:
     lines = []
     order, why = guesses.date_order(dates)
     if order != "iso":
@@ -155,11 +206,11 @@ def _notation(guessed: _Guessed, table: Table, matched: dict[str, str], loaded_o
     first_year = guesses.two_digit_years(dates, loaded_on)
     if first_year is not None:
         lines.append(f"two_digit_years = {first_year}  # guess: the hundred years up to now")
-    decimal, thousands = guesses.number_marks(numbers)
+    decimal, thousands, why = guesses.number_marks(numbers)
     if decimal != ".":
-        lines.append(f'decimal = "{decimal}"  # guess: by the numbers')
+        lines.append(f'decimal = "{decimal}"  # guess: {why}')
     if thousands:
-        lines.append(f'thousands = "{thousands}"  # guess: by the numbers')
+        lines.append(f'thousands = "{thousands}"  # guess: {why}')
     return lines
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.records.notation import UNCERTAIN
 from analytics.scales import odometer_limit
 
 if TYPE_CHECKING:
@@ -100,8 +101,9 @@ def read_column(column: Column, text: pl.Expr, loaded_on: date) -> Reading:
     return _words(column, text)
 
 
-def _reading(value: pl.Expr, text: pl.Expr, says: str, inferred: pl.Expr | None = None) -> Reading:
-    refused = pl.when(text.is_not_null() & value.is_null()).then(pl.lit(says))
+def _reading(value: pl.Expr, text: pl.Expr, says: str | pl.Expr, inferred: pl.Expr | None = None) -> Reading:
+    told = pl.lit(says) if isinstance(says, str) else says
+    refused = pl.when(text.is_not_null() & value.is_null()).then(told)
     return Reading(value, refused, pl.lit(value=False) if inferred is None else inferred)
 
 
@@ -143,9 +145,13 @@ def _number(column: Column, text: pl.Expr) -> Reading:
     if column.kind == "whole":
         fits &= number == number.floor()
         says = "is not a whole number"
-    says += f" from {low:.0f} to {high:.0f}"
+    told = (
+        pl.when(text.str.contains(UNCERTAIN, literal=True))
+        .then(pl.lit("is not certain: state decimal and thousands in a mapping, or write the number without marks"))
+        .otherwise(pl.lit(f"{says} from {low:.0f} to {high:.0f}"))
+    )
     value = pl.when(fits).then(number)
-    return _reading(value.cast(pl.Int64) if column.kind == "whole" else value, text, says)
+    return _reading(value.cast(pl.Int64) if column.kind == "whole" else value, text, told)
 
 
 def _date(column: Column, text: pl.Expr, loaded_on: date) -> Reading:

@@ -114,3 +114,50 @@ def test_a_feed_without_any_table_gets_no_proposal(tmp_path):
     (tmp_path / "readme.txt").write_text("hello")
     with pytest.raises(FeedError, match="no CSV, XLSX or Parquet"):
         dry_run(tmp_path, None, loaded_on=LOADED_ON)
+
+
+def test_lines_of_cars_that_nobody_in_the_feed_declares_are_told(tmp_path):
+    vehicles = "vehicle_id,series\ncar1,S1\ncar2,all\n"
+    repairs = "record_id,vehicle_id,closed_on\nJ1,car1,2024-01-01\nJ2,car2,2024-01-02\nJ3,car9,2024-01-03\n"
+    readings = "vehicle_id,read_on,odometer\ncar1,2024-01-01,5\ncar9,2024-01-02,5\ncar9,2024-01-03,6\n"
+    sales = "part_no,sold_on,quantity\nP1,2024-01-01,1\n"
+    found = lines_of(feed(tmp_path, vehicles=vehicles, repairs=repairs, readings=readings, sales=sales))
+    assert "repairs: 2 line(s) name 2 car(s) not in this feed's vehicles (car2, car9); they are loaded only if" in found
+    assert "readings: 2 line(s) name 1 car(s) not in this feed's vehicles (car9)" in found
+    assert "sales: 1 line(s) name" not in found
+
+
+def test_a_feed_whose_cars_are_all_declared_is_told_nothing_about_cars(tmp_path):
+    repairs = "record_id,vehicle_id,closed_on\nJ1,car1,2024-01-01\n"
+    found = lines_of(feed(tmp_path, vehicles="vehicle_id,series\ncar1,S1\n", repairs=repairs))
+    assert "not in this feed's vehicles" not in found
+
+
+def test_rows_with_one_key_that_say_something_else_are_told_and_repetitions_are_not(tmp_path):
+    repairs = "record_id,line_no,vehicle_id,closed_on\n" + "".join(
+        f"J1,{line},car1,2024-01-0{day}\n" for line, day in ((1, 1), (1, 1), (1, 2), (2, 1), (1, 3))
+    )
+    vehicles = "vehicle_id,series\ncar1,S1\ncar1,S2\ncar1,S1\n"
+    components = "component,system,series\nhose,cooling,\nhose,cooling,S1\nhose,brakes,\n"
+    found = lines_of(feed(tmp_path, vehicles=vehicles, repairs=repairs, components=components))
+    assert (
+        "repairs: 2 line(s) have the same record_id, line_no as an earlier one and say something else "
+        "(first in repairs.csv, row 3); loading sends them to quarantine"
+    ) in found
+    assert "vehicles: 1 line(s) have the same vehicle_id as an earlier one" in found
+    assert "components: 1 line(s) have the same component, position, series, serial_from" in found
+
+
+def test_no_cars_are_proposed_out_of_the_jobs_where_a_file_names_the_cars(tmp_path):
+    feed(tmp_path, repairs="Job,Car,Date\n1,a,2020-01-02\n", vehicles="Car,Model,Built\na,S1,1962\n")
+    proposal = propose_mapping(tmp_path, LOADED_ON)
+    assert proposal.count("[[vehicles]]") == 1
+    assert "known from their jobs only" not in proposal
+    tables = map_feed(tmp_path, parse_mapping_text(proposal, "proposal")).tables
+    assert tables["vehicles"].select("vehicle_id", "series", "built_on").rows() == [("a", "S1", "1962")]
+
+
+def test_a_file_named_after_a_native_table_is_proposed_as_that_table(tmp_path):
+    proposal = propose_mapping(feed(tmp_path, vehicles="Car,Model,Closed\na,S1,no\n"), LOADED_ON)
+    assert "[[vehicles]]" in proposal
+    assert "[[repairs]]" not in proposal
