@@ -3,18 +3,71 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from analytics.estimators.limits import check_confidence
 from analytics.estimators.spells_in import refuse_rows
 
 if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 Numbers: TypeAlias = float | Sequence[float | None] | NDArray[np.float64] | NDArray[np.int64] | pl.Series
+
+
+@dataclass(frozen=True, slots=True)
+class CountsOver:
+    """Checked counts and what each is held against; all arrays have shape ``(n,)``.
+
+    Attributes
+    ----------
+    count, amount
+        Finite; 0 and 1 where nothing can be told.
+    told
+        Whether neither is null and the amount is above 0.
+    """
+
+    count: Floats
+    amount: Floats
+    told: NDArray[np.bool_]
+
+
+def counts_over(
+    where: str, confidence: float, *, count: tuple[str, Numbers], amount: tuple[str, Numbers]
+) -> CountsOver:
+    """Check a confidence, counts, and the exposures or expectations that they are held against.
+
+    Parameters
+    ----------
+    where
+        Name of the calling estimator, for the message.
+    confidence
+        Strictly between 0 and 1.
+    count, amount
+        Their names in the message, and one number or ``(n,)`` each.
+
+    Raises
+    ------
+    SpellError
+        If a count is negative or not whole, or an amount negative; the message names the rows.
+    ValueError
+        If `confidence` is not strictly between 0 and 1.
+
+    Examples
+    --------
+    >>> counts_over("rate", 0.95, count=("events", [4, None]), amount=("exposure", 200.0)).told.tolist()
+    [True, False]
+    """
+    check_confidence(confidence)
+    counts, amounts = columns(count[1], amount[1])
+    refuse_counts(where, **{count[0]: counts})
+    refuse_negative(where, **{amount[0]: amounts})
+    told = (counts >= 0) & (amounts > 0)
+    return CountsOver(np.where(told, counts, 0.0), np.where(told, amounts, 1.0), told)
 
 
 def columns(*values: Numbers) -> tuple[Floats, ...]:

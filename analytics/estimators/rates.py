@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from analytics.estimators.counts_in import columns, refuse_counts, refuse_negative
+from analytics.estimators.counts_in import columns, counts_over, refuse_counts, refuse_negative
 from analytics.estimators.exact import binomial_limits, binomial_p_value, poisson_limits, poisson_p_value
 from analytics.estimators.limits import check_confidence
 from analytics.estimators.result_frame import shown
@@ -16,7 +16,7 @@ from analytics.estimators.spells_in import refuse_rows
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analytics.estimators.counts_in import Numbers
+    from analytics.estimators.counts_in import CountsOver, Numbers
 
 
 def rate(events: Numbers, exposure: Numbers, confidence: float = 0.95) -> pl.DataFrame:
@@ -53,22 +53,8 @@ def rate(events: Numbers, exposure: Numbers, confidence: float = 0.95) -> pl.Dat
     >>> rate(4, 200.0)["rate"].to_list()
     [0.02]
     """
-    check_confidence(confidence)
-    where = "rate(events, exposure)"
-    count, time = columns(events, exposure)
-    refuse_counts(where, events=count)
-    refuse_negative(where, exposure=time)
-    told = (count >= 0) & (time > 0)
-    safe = np.where(told, time, 1.0)
-    lower, upper = poisson_limits(np.where(told, count, 0.0), confidence)
-    return pl.DataFrame(
-        {
-            "rate": shown(count / safe, told),
-            "lower": shown(lower / safe, told),
-            "upper": shown(upper / safe, told),
-            "status": _status(told, {"bound only": count == 0}),
-        }
-    )
+    given = counts_over("rate(events, exposure)", confidence, count=("events", events), amount=("exposure", exposure))
+    return pl.DataFrame({**_per_amount("rate", given, confidence), "status": _status_of(given)})
 
 
 def rate_ratio(
@@ -170,23 +156,10 @@ def standardised_ratio(observed: Numbers, expected: Numbers, confidence: float =
     >>> standardised_ratio(14, 4.3)["ratio"].round(2).to_list()
     [3.26]
     """
-    check_confidence(confidence)
     where = "standardised_ratio(observed, expected)"
-    count, mean = columns(observed, expected)
-    refuse_counts(where, observed=count)
-    refuse_negative(where, expected=mean)
-    told = (count >= 0) & (mean > 0)
-    count, mean = np.where(told, count, 0.0), np.where(told, mean, 1.0)
-    lower, upper = poisson_limits(count, confidence)
-    return pl.DataFrame(
-        {
-            "ratio": shown(count / mean, told),
-            "lower": shown(lower / mean, told),
-            "upper": shown(upper / mean, told),
-            "p_value": shown(poisson_p_value(count, mean), told),
-            "status": _status(told, {"bound only": count == 0}),
-        }
-    )
+    given = counts_over(where, confidence, count=("observed", observed), amount=("expected", expected))
+    p_value = shown(poisson_p_value(given.count, given.amount), given.told)
+    return pl.DataFrame({**_per_amount("ratio", given, confidence), "p_value": p_value, "status": _status_of(given)})
 
 
 def proportion(successes: Numbers, trials: Numbers, confidence: float = 0.95) -> pl.DataFrame:
@@ -237,6 +210,17 @@ def proportion(successes: Numbers, trials: Numbers, confidence: float = 0.95) ->
             "status": _status(told, {}),
         }
     )
+
+
+def _per_amount(name: str, given: CountsOver, confidence: float) -> dict[str, pl.Series]:
+    """Return counts over amounts under that name, with exact limits."""
+    lower, upper = poisson_limits(given.count, confidence)
+    told = {name: given.count, "lower": lower, "upper": upper}
+    return {column: shown(values / given.amount, given.told) for column, values in told.items()}
+
+
+def _status_of(given: CountsOver) -> pl.Series:
+    return _status(given.told, {"bound only": given.count == 0})
 
 
 def _status(told: NDArray[np.bool_], cases: dict[str, NDArray[np.bool_]]) -> pl.Series:

@@ -8,8 +8,7 @@ import numpy as np
 import polars as pl
 from scipy import optimize, special
 
-from analytics.estimators.counts_in import columns, refuse_counts, refuse_negative
-from analytics.estimators.limits import check_confidence
+from analytics.estimators.counts_in import counts_over
 from analytics.estimators.result_frame import shown
 
 if TYPE_CHECKING:
@@ -73,14 +72,11 @@ def shrunken_ratio(observed: Numbers, expected: Numbers, confidence: float = 0.9
     >>> shrunken_ratio([6, 1, 0, 2, 1, 0], [2.0] * 6)["shrunken_ratio"].round(2).to_list()
     [2.05, 0.53, 0.23, 0.84, 0.53, 0.23]
     """
-    check_confidence(confidence)
     where = "shrunken_ratio(observed, expected)"
-    count, mean = columns(observed, expected)
-    refuse_counts(where, observed=count)
-    refuse_negative(where, expected=mean)
-    told = (count >= 0) & (mean > 0)
-    shape, rate = _prior(count[told], mean[told])
-    shapes, rates = shape + np.where(told, count, 0.0), rate + np.where(told, mean, 0.0)
+    given = counts_over(where, confidence, count=("observed", observed), amount=("expected", expected))
+    told = given.told
+    shape, rate = _prior(given.count[told], given.amount[told])
+    shapes, rates = shape + given.count, rate + np.where(told, given.amount, 0.0)
     tail = (1 - confidence) / 2
     return pl.DataFrame(
         {

@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose
 from scipy import stats
 
 from analytics.errors import SpellError
-from analytics.estimators import proportion, rate, rate_ratio, standardised_ratio
+from analytics.estimators import proportion, rate, rate_ratio, shrunken_ratio, standardised_ratio
 from tests.estimators.cases import typed
 
 CASES = typed("counts")
@@ -144,3 +144,20 @@ def test_counts_of_a_billion_and_tiny_exposures_stay_finite():
     assert_allclose(table["rate"][:2], [1.0, 1e9])
     far = standardised_ratio([10**6, 0], [1.0, 1e6])
     assert far["p_value"].to_list() == pytest.approx([0.0, 0.0], abs=1e-300)
+
+
+@pytest.mark.parametrize(
+    ("function", "names"),
+    [
+        (rate, ("events", "exposure")),
+        (standardised_ratio, ("observed", "expected")),
+        (shrunken_ratio, ("observed", "expected")),
+    ],
+)
+def test_counts_over_amounts_are_refused_alike_under_their_own_names(function, names):
+    for given, wrong in (((1.5, 2.0), names[0]), ((-1, 2.0), names[0]), ((1, -2.0), names[1]), ((1, np.inf), names[1])):
+        with pytest.raises(SpellError, match=f"{wrong} is not a.* row 1") as refused:
+            function(*given)
+        assert f"{function.__name__}({', '.join(names)})" in str(refused.value)
+    with pytest.raises(ValueError, match="confidence"):
+        function(1, 2.0, confidence=1.0)
