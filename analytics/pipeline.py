@@ -8,17 +8,26 @@ from dataclasses import dataclass, replace
 from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
+import duckdb
 import polars as pl
 
-from analytics.errors import LedgerError
-from analytics.ledger import default_as_of, ledger_hash, open_ledger, settings
+from analytics.errors import LedgerError, SnapshotError
+from analytics.ledger import (
+    default_as_of,
+    latest_known_day,
+    ledger_hash,
+    open_ledger,
+    quarantine_rows,
+    rows_waiting,
+    settings,
+)
 from analytics.parameters import Parameters
 from analytics.quality import data_quality
 from analytics.recurrence.intervals import failure_intervals
 from analytics.recurrence.lives import lives
 from analytics.recurrence.locations import fault_locations
 from analytics.recurrence.mean_curves import mean_cumulative
-from analytics.snapshot import snapshot_folder, write_snapshot
+from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folder, write_snapshot
 from analytics.spells.exposure import Exposure, build_exposure
 from analytics.stock import StockRecords, forecast_stock
 
@@ -26,8 +35,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import date
     from pathlib import Path
-
-    import duckdb
 
     Progress = Callable[[str], None]
 
@@ -67,20 +74,17 @@ def analyse(data_dir: Path, *, as_of: date | None = None, progress: Progress | N
     Raises
     ------
     LedgerError
-        If there is no ledger, another process writes to it, or it holds no dated record yet.
+        If there is no ledger, another process writes to it, it is damaged, it holds no dated record yet, or `as_of`
+        is later than any day it knows of.
     """
     say = progress or (lambda _: None)
     with open_ledger(data_dir, write=False) as connection:
-        day = as_of or default_as_of(connection)
-        if day is None:
-            raise LedgerError(
-                "the ledger holds no dated record yet", where=str(data_dir), next_step="run: wearledger load FOLDER"
-            )
+        day = _day(connection, data_dir, as_of)
         parameters = _parameters(settings(connection))
         meta = _meta(day, parameters, ledger_hash(connection))
         snapshot_id = f"{day.isoformat()}-{_digest(meta)}"
         path = snapshot_folder(data_dir) / f"{snapshot_id}.duckdb"
-        if path.exists():
+        if path.exists() and _whole(path):
             return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, {}), day, already_known=True)
         tables = compute(connection, day, parameters, say)
     tables["meta"] = pl.DataFrame(
@@ -122,11 +126,48 @@ def compute(
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
         "reorder": stock.reorder,
         "demand": stock.demand,
-        "data_quality": data_quality(connection, exposure),
+        "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"]),
     }
     for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault"):
         found[name] = getattr(exposure, name)
     return {name: frame for name, frame in found.items() if frame.width}
+
+
+def _day(connection: duckdb.DuckDBPyConnection, data_dir: Path, as_of: date | None) -> date:
+    """Return the last day that counts, or say why there is none."""
+    latest = default_as_of(connection)
+    if latest is None:
+        waiting = rows_waiting(quarantine_rows(connection))
+        if waiting:
+            raise LedgerError(
+                f"the ledger holds no dated record yet; {waiting} rows wait in quarantine",
+                where=str(data_dir),
+                next_step="run: wearledger quarantine",
+            )
+        raise LedgerError(
+            "the ledger holds no dated record yet", where=str(data_dir), next_step="run: wearledger load FOLDER"
+        )
+    known = latest_known_day(connection) or latest
+    if as_of and as_of > known:
+        raise LedgerError(
+            f"nothing can be known as of {as_of.isoformat()}: the latest day in the ledger, of records and of loads, "
+            f"is {known.isoformat()}",
+            where="analyse --as-of",
+            next_step=f"choose {known.isoformat()} or an earlier day, or leave --as-of out for {latest.isoformat()}",
+        )
+    return as_of or latest
+
+
+def _whole(path: Path) -> bool:
+    """Whether every table of a snapshot can be read; a damaged one is moved aside, to be written anew."""
+    try:
+        with open_snapshot(path) as snapshot:
+            for name in TABLES:
+                read_table(snapshot, name)
+    except (SnapshotError, duckdb.Error):
+        path.replace(path.with_suffix(".damaged"))
+        return False
+    return True
 
 
 def _parameters(stated: dict[str, Any]) -> Parameters:
@@ -149,7 +190,7 @@ def _digest(meta: dict[str, str]) -> str:
 
 
 def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFrame]:
-    names = ("locations", "parts", "stock", "sales", "component_fact", "line", "visit", "car")
+    names = ("locations", "parts", "stock", "counter_sale", "component_fact", "line", "visit", "car")
     return {name: connection.table(name).pl() for name in names}
 
 
@@ -182,7 +223,7 @@ def _stock_records(exposure: Exposure, feed: dict[str, pl.DataFrame], as_of: dat
         visits=feed["visit"].filter(pl.col("day") <= as_of),
         vehicles=exposure.vehicle,
         parts=feed["parts"],
-        sales=feed["sales"],
+        sales=feed["counter_sale"],
     )
 
 

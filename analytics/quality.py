@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.ledger import quarantine_rows, set_aside_rows
+from analytics.recurrence.places import without_circles
+from analytics.stock.interchange import interchange_groups
 
 if TYPE_CHECKING:
     import duckdb
@@ -19,7 +21,9 @@ LATER = "after the as-of day"
 LEFT_OUT = ["kind", "count", "out_of", "example_record", "says"]
 
 
-def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> pl.DataFrame:
+def data_quality(
+    connection: duckdb.DuckDBPyConnection, exposure: Exposure, parts: pl.DataFrame, locations: pl.DataFrame
+) -> pl.DataFrame:
     """Return snapshot table ``data_quality``: one row per kind of finding.
 
     Parameters
@@ -28,6 +32,8 @@ def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> p
         An open ledger.
     exposure
         What was at risk: its `left_out`, and the readings and faults to count findings in.
+    parts, locations
+        Feed tables whose rows name other rows of their own table.
     """
     left_out = pl.concat(
         [
@@ -36,6 +42,8 @@ def data_quality(connection: duckdb.DuckDBPyConnection, exposure: Exposure) -> p
             _placeless(exposure.fault),
             _refused(exposure),
             _converted(exposure.reading),
+            _in_circle(interchange_groups(parts), parts, "part_no", "superseded_by"),
+            _in_circle(without_circles(locations), locations, "location", "parent"),
         ]
     )
     waiting = _counted(quarantine_rows(connection), "waiting in quarantine", "mend it and load it again")
@@ -111,6 +119,23 @@ def _critical_by_name(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     )
 
 
+def _in_circle(found: pl.DataFrame, table: pl.DataFrame, name: str, points_to: str) -> pl.DataFrame:
+    """Count the names that point to themselves, be it over others: each circle was opened at its smallest name."""
+    itself = table.filter(pl.col(points_to) == pl.col(name))[name]
+    names = pl.concat([found.filter("in_circle")[name], itself]).unique().sort()
+    first = ", ".join(names.head(5).to_list())
+    return pl.DataFrame(
+        {
+            "kind": [f"{points_to} leads back to the same {name}"],
+            "count": [names.len()],
+            "out_of": [table[name].n_unique()],
+            "example_record": [f"{name} {names[0]}" if names.len() else None],
+            "says": [f"taken as if the smallest led nowhere; leave its {points_to} empty, or mend it: {first}"],
+        },
+        schema_overrides={"example_record": pl.String, "count": pl.Int64, "out_of": pl.Int64},
+    )
+
+
 def _placeless(faults: pl.DataFrame) -> pl.DataFrame:
     """Count the faults whose lines name no place on the car."""
     blank = faults.filter(pl.col("location").is_null())
@@ -132,7 +157,7 @@ def _counted(rows: pl.DataFrame, what: str, says: str) -> pl.DataFrame:
         rows.group_by("table", "column", maintain_order=True)
         .agg(count=pl.len().cast(pl.Int64), example_record=place.first())
         .select(
-            kind=pl.format("{}: {}, {}", pl.lit(what), "table", pl.col("column").fill_null("whole row")),
+            kind=pl.format("{}: {}, {}", pl.lit(what), "table", "column"),
             count="count",
             share=pl.lit(None, dtype=pl.Float64),
             example_record="example_record",

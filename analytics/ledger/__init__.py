@@ -1,10 +1,10 @@
 """The ledger: every accepted record with all its revisions, its quarantine, and the feeds they came from."""
 
-from analytics.ledger.answers import default_as_of, ledger_hash, loads, set_aside_rows, settings
+from analytics.ledger.answers import default_as_of, latest_known_day, ledger_hash, loads, set_aside_rows, settings
 from analytics.ledger.connect import open_ledger
 from analytics.ledger.doctor import Finding, doctor
 from analytics.ledger.load import load
-from analytics.ledger.quarantine import quarantine_rows, write_quarantine
+from analytics.ledger.quarantine import quarantine_rows, rows_waiting, write_quarantine
 from analytics.ledger.rebuild import rebuild
 from analytics.ledger.report import LoadReport
 from analytics.ledger.undo import undo, withdraw
@@ -14,12 +14,14 @@ __all__ = [
     "LoadReport",
     "default_as_of",
     "doctor",
+    "latest_known_day",
     "ledger_hash",
     "load",
     "loads",
     "open_ledger",
     "quarantine_rows",
     "rebuild",
+    "rows_waiting",
     "set_aside_rows",
     "settings",
     "undo",

@@ -30,6 +30,19 @@ def default_as_of(connection: duckdb.DuckDBPyConnection) -> date | None:
     return found
 
 
+def latest_known_day(connection: duckdb.DuckDBPyConnection) -> date | None:
+    """Return the latest day the ledger can know of: of a record, or of a load; None = it is empty.
+
+    Parameters
+    ----------
+    connection
+        Open ledger.
+    """
+    days: list[date] = loads(connection)["loaded_on"].to_list()
+    recorded = default_as_of(connection)
+    return max([*days, *([recorded] if recorded else [])], default=None)
+
+
 def ledger_hash(connection: duckdb.DuckDBPyConnection) -> str:
     """Return a hash over rows that count, open quarantine, settings and loads, whatever their order; 64 hex digits.
 
@@ -52,5 +65,17 @@ def settings(connection: duckdb.DuckDBPyConnection) -> dict[str, Any]:
 
 
 def set_aside_rows(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
-    """Return one row per value set aside in a row that counts: table, file, row_no, column, value, says, source."""
+    """Return one row per value set aside in a row that counts.
+
+    Parameters
+    ----------
+    connection
+        Open ledger.
+
+    Returns
+    -------
+    DataFrame
+        table, file, row_no, column, value (as written), says (what it is and why it was left out), source, load_id;
+        in the order of loads, tables, files and rows.
+    """
     return answer(connection, "set_aside_rows")

@@ -16,7 +16,7 @@ from analytics.ledger.answers import loads
 from analytics.ledger.connect import CONFIG, LedgerDamagedError, damaged, ledger_path, open_ledger
 from analytics.ledger.feeds import feeds_dir, read_feed
 from analytics.ledger.kept import RESTORE, Kept, examine_kept, stray_feeds
-from analytics.ledger.quarantine import quarantine_rows
+from analytics.ledger.quarantine import quarantine_rows, rows_waiting
 from analytics.ledger.queries import answer
 from analytics.ledger.schema import quoted
 from analytics.records.feed import FEED
@@ -138,7 +138,7 @@ def _content(connection: duckdb.DuckDBPyConnection, kept: Kept) -> Iterator[Find
 
 
 def _quarantine(connection: duckdb.DuckDBPyConnection, kept: Kept) -> Iterator[Finding]:  # noqa: ARG001 - one signature
-    waiting = quarantine_rows(connection).height
+    waiting = rows_waiting(quarantine_rows(connection))
     says = f"{waiting} rows wait to be mended: `wearledger quarantine`" if waiting else "nothing waits to be mended"
     yield Finding("quarantine", ok=True, says=says)
 

@@ -12,6 +12,7 @@ from analytics.errors import LedgerError
 from analytics.ledger.queries import answer, keep
 from analytics.parameters import Parameters
 from analytics.records import judge
+from analytics.records.blocks import UNREAD_TEXT
 from analytics.records.mapped import CARRIED
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
         *table.names, "inferred", n=pl.col("row_no").cast(pl.Int64)
     )
     connection.register("accepted_in", accepted.join(owners, on="n", how="left").sort("n"))
-    native = [name for name in table.names if name in placed.columns]
+    native = [name for name in (*table.names, UNREAD_TEXT) if name in placed.columns]
     connection.register("text_in", placed.select(*owners.columns, "settings_load", *native))
     key = {"paths": [f"$.{name}" for name in table.key], "defaults": json.dumps(_defaults(table))}
     keep(connection, "read_row", "read_row", **key)

@@ -37,10 +37,21 @@ def quarantine_rows(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     Returns
     -------
     DataFrame
-        quarantine_id, table, file, row_no, column (null = the whole row), value, says, vehicle_id, day, planned,
-        source, load_id, row_hash, row (JSON of the row as it was read).
+        quarantine_id, table, file, row_no, column (``whole row`` where no column alone is wrong), value, says,
+        vehicle_id, day, planned, source, load_id, row_hash, row (JSON of the row as it was read).
     """
     return answer(connection, "quarantine_rows")
+
+
+def rows_waiting(rows: pl.DataFrame) -> int:
+    """Return how many rows the quarantine holds: a row with several bad columns is one.
+
+    Parameters
+    ----------
+    rows
+        As `quarantine_rows` returns them.
+    """
+    return rows.select("table", "source", "row_hash").n_unique()
 
 
 def write_quarantine(connection: duckdb.DuckDBPyConnection, path: Path) -> int:
@@ -82,7 +93,7 @@ def _sheet(rows: pl.DataFrame, table: Table) -> pl.DataFrame:
     as_read = pl.Struct(dict.fromkeys(table.names, pl.String))
     one_per_row = rows.group_by("source", "row_hash", maintain_order=True).agg(
         pl.col(CARRIED).min(),
-        pl.col("column").fill_null("whole row").str.join("; "),
+        pl.col("column").str.join("; "),
         pl.col("value").fill_null("").str.join("; "),
         pl.col("says").str.join("; ").alias("what to do"),
         pl.col("file").first().alias("from file"),

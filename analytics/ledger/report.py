@@ -36,6 +36,10 @@ class LoadReport:
         After a complete load: repair lines of this source that the feed no longer brings; none was withdrawn.
     mended, replaced
         Quarantined rows that this feed mended; that it brought in another version, which was quarantined as well.
+    waiting
+        Rows of the whole ledger that now wait in quarantine.
+    latest_day
+        Latest day a record of the ledger is dated; None = an analysis has nothing to begin with.
     notes
         What the mapping left unread or renamed.
     """
@@ -50,12 +54,26 @@ class LoadReport:
     missing: pl.DataFrame
     mended: int
     replaced: int
+    waiting: int
+    latest_day: date | None
     notes: tuple[str, ...]
 
     @property
     def already_known(self) -> bool:
         """Whether the same feed had been loaded before and nothing changed."""
         return self.load_id is None
+
+    @property
+    def can_be_analysed(self) -> bool:
+        """Whether the ledger holds a dated record, so that an analysis makes sense."""
+        return self.latest_day is not None
+
+    @property
+    def next_step(self) -> str:
+        """The command that makes sense next."""
+        if self.can_be_analysed:
+            return "wearledger analyse"
+        return "wearledger quarantine" if self.waiting else "wearledger load FOLDER (with table repairs)"
 
     def count(self, name: str) -> int:
         """Return one of the counts, over all tables and files.
@@ -85,7 +103,7 @@ class LoadReport:
         """Return the lines a person should read: notes, rows quarantined, values set aside, lines no longer there."""
         lines = list(self.notes)
         lines += _told(self.quarantined, "to quarantine", "see all with `wearledger quarantine`")
-        lines += _told(self.set_aside, "set aside", "see `data_quality` after the next analysis")
+        lines += _told(self.set_aside, "set aside", "see all with `wearledger quarantine --set-aside`")
         if self.missing.height:
             shown = ", ".join(f"{record}/{line}" for record, line in self.missing.select("record_id", "line_no").rows())
             lines.append(
@@ -97,7 +115,7 @@ class LoadReport:
 
 def _told(rows: pl.DataFrame, what: str, more: str) -> list[str]:
     lines = [
-        f"{what}: {table}, {file} row {row_no}, {column or 'whole row'} = {value!r}: {says}"
+        f"{what}: {table}, {file} row {row_no}, {column} = {value!r}: {says}"
         for table, file, row_no, column, value, says in rows.select(
             "table", "file", "row_no", "column", "value", "says"
         )

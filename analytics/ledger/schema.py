@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from analytics.records.table import Table
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 TABLES = (
     "about",
     "load",

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.ledger.answers import default_as_of
 from analytics.ledger.feeds import text_hash
 from analytics.ledger.judging import ORDERS, Run, check_identity, judge_table
+from analytics.ledger.quarantine import rows_waiting
 from analytics.ledger.queries import answer, insert, keep, query
 from analytics.ledger.report import COUNTS, LoadReport
 from analytics.ledger.schema import statement
@@ -146,16 +148,19 @@ def _report(run: Run, delivery: Delivery) -> LoadReport:
     connection, load_id = run.connection, run.load_id
     ended = answer(connection, "ended_by", load_id=load_id)
     missing = answer(connection, "missing", source=run.source)
+    waiting = answer(connection, "quarantine_rows")
     return LoadReport(
         load_id=load_id,
         source=run.source,
         loaded_on=run.loaded_on,
         feed_hash=delivery.feed_hash,
         files=answer(connection, "load_counts", load_id=load_id).rename({"table_name": "table"}),
-        quarantined=answer(connection, "quarantine_rows").filter(pl.col("load_id") == load_id),
+        quarantined=waiting.filter(pl.col("load_id") == load_id),
         set_aside=answer(connection, "set_aside_rows").filter(pl.col("load_id") == load_id),
         missing=missing if delivery.complete else missing.clear(),
         mended=int((ended["status"] == "mended").sum()),
         replaced=int((ended["status"] == "withdrawn").sum()),
+        waiting=rows_waiting(waiting),
+        latest_day=default_as_of(connection),
         notes=delivery.mapped.notes,
     )

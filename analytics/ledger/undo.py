@@ -85,7 +85,8 @@ def withdraw(data_dir: Path, name: str, *, reason: str) -> int:
     data_dir
         Data folder.
     name
-        ``RECORD`` or ``RECORD/LINE``, after ``source:`` where the feed has one; quarantined lines count too.
+        ``RECORD`` or ``RECORD/LINE``, after ``source:`` where the feed has one, and after a colon alone where it has
+        none and the number itself holds a colon; quarantined lines count too.
     reason
         Why; kept with it.
 
@@ -122,7 +123,8 @@ def withdraw_in(connection: duckdb.DuckDBPyConnection, name: str, reason: str) -
         raise LedgerError(
             f"no line that counts is named {name}",
             where=f"withdraw {name}",
-            next_step="write RECORD or RECORD/LINE, after `source:` where the mapping states a source",
+            next_step="write RECORD or RECORD/LINE as `wearledger show record` does: after `source:` where the mapping "
+            "states a source, after `:` where it states none and the number holds a colon",
         )
     quarantined = found.filter(pl.col("quarantine_id").is_not_null())
     ended = quarantined.select(

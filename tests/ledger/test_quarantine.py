@@ -36,7 +36,10 @@ def test_a_row_that_could_not_be_split_has_no_column(tmp_path):
     rows = rows_of("repairs", [{}, job(), {}]).with_columns(unread=pl.Series(["one quote too many", None, "again"]))
     put(tmp_path, repairs=rows)
     waiting = tell(tmp_path, quarantine_rows)
-    assert waiting.select("column", "row_no", "says").rows() == [(None, 1, "one quote too many"), (None, 3, "again")]
+    assert waiting.select("column", "row_no", "says").rows() == [
+        ("whole row", 1, "one quote too many"),
+        ("whole row", 3, "again"),
+    ]
     put(tmp_path, repairs=[job("1"), job(), job("3")])
     assert ends(tmp_path) == [(1, "mended"), (2, "mended")]
 
@@ -194,3 +197,47 @@ def test_an_empty_quarantine_gives_an_empty_workbook(tmp_path):
     with open_ledger(tmp_path, write=False) as connection:
         assert write_quarantine(connection, tmp_path / "mend.xlsx") == 0
     assert (tmp_path / "mend.xlsx").exists()
+
+
+HEADING = "record_id,vehicle_id,closed_on,component,action,reason\n"
+WHOLE = "1,A,2020-03-04,hose,replaced,failure\n"
+SPLIT = "1,A,2020-03-04,hose,clamp,replaced,failure\n"
+
+
+def put_text(data, folder, text, name="repairs.csv"):
+    folder.mkdir(exist_ok=True)
+    (folder / "vehicles.csv").write_text("vehicle_id,series\nA,first\n", encoding="utf-8")
+    (folder / name).write_text(HEADING + text, encoding="utf-8")
+    return load(data, map_feed(folder), loaded_on=LOADED_ON)
+
+
+def test_a_row_that_could_not_be_split_waits_once_with_its_text_and_is_closed_by_the_mended_file(tmp_path):
+    data, folder = tmp_path / "data", tmp_path / "feed"
+    put_text(data, folder, SPLIT + "2,A,2020-04-04,pump,replaced,failure\n")
+    (waiting,) = tell(data, quarantine_rows).rows(named=True)
+    assert (waiting["column"], waiting["row_no"], waiting["value"]) == ("whole row", 1, SPLIT.strip())
+    assert put_text(data, folder, SPLIT + "2,A,2020-04-04,pump,replaced,failure\n").already_known
+    put_text(data, folder, SPLIT + "2,A,2020-04-04,valve,replaced,failure\n")
+    assert ends(data) == [(1, "open")]
+    put_text(data, folder, SPLIT.replace("clamp", "clip") + "2,A,2020-04-04,valve,replaced,failure\n")
+    assert ends(data) == [(1, "withdrawn"), (2, "open")]
+    assert put_text(data, folder, WHOLE).mended == 1
+    assert ends(data) == [(1, "withdrawn"), (2, "mended")]
+
+
+def test_another_export_under_the_same_file_name_closes_no_row_that_could_not_be_split(tmp_path):
+    data, folder = tmp_path / "data", tmp_path / "feed"
+    put_text(data, folder, SPLIT)
+    put_text(data, folder, "77,A,2021-09-09,valve,inspected,planned\n")
+    put_text(data, folder, "78,A,2021-09-10,valve,inspected,planned\n" + SPLIT.replace("1,A", "5,A"))
+    assert ends(data) == [(1, "open"), (2, "open")]
+
+
+def test_a_row_that_could_not_be_split_is_mended_on_the_sheet(tmp_path):
+    data, folder = tmp_path / "data", tmp_path / "feed"
+    put_text(data, folder, SPLIT)
+    cells = {"record_id": "1", "vehicle_id": "A", "closed_on": "2020-03-04", "component": "hose", "action": "replaced"}
+    _, report = mend(data, tmp_path / "mend.xlsx", **cells)
+    assert (report.mended, report.count("accepted")) == (1, 1)
+    assert ends(data) == [(1, "mended")]
+    assert put_text(data, folder, SPLIT).already_known

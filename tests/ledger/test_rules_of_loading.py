@@ -4,9 +4,11 @@ from datetime import date
 
 import pytest
 
-from analytics.ledger import default_as_of, quarantine_rows, set_aside_rows
+from analytics.ledger import default_as_of, open_ledger, quarantine_rows, set_aside_rows, withdraw
 from analytics.parameters import Parameters
-from tests.ledger.feeds import ask, job, put, tell
+from analytics.pipeline import analyse
+from analytics.spells.history import build_history
+from tests.ledger.feeds import LOADED_ON, ask, job, put, tell
 
 MOVED = Parameters().renumber_days
 
@@ -151,3 +153,29 @@ def test_rule_06_a_day_after_the_loading_is_never_the_default(tmp_path):
         stock=[{"part_no": "P", "counted_on": late, "on_hand": "1"}],
     )
     assert tell(tmp_path, default_as_of) == date(2020, 3, 4)
+
+
+def test_no_two_lines_have_one_name_whatever_their_numbers_and_sources_hold(tmp_path):
+    put(tmp_path, repairs=[job("x:1001"), job("1001"), job("1001/1"), job(":1001")])
+    put(tmp_path, source="x", repairs=[job("1001"), job("1001/1"), job(":1001")])
+    named = [name for (name,) in ask(tmp_path, "select line_id from repairs order by line_id")]
+    assert named == [
+        "1001/1", "1001/1/1", "::1001/1", ":x:1001/1", "x:1001/1", "x:1001/1/1", "x::1001/1",
+    ]  # fmt: skip
+    analyse(tmp_path)
+
+
+def test_orders_whose_numbers_and_cars_run_together_stay_two_orders(tmp_path):
+    cars = [{"vehicle_id": name, "series": "first"} for name in ("B", "A | B")]
+    jobs = [job("7 | A", vehicle_id="B"), job("7", vehicle_id="A | B")]
+    put(tmp_path, vehicles=cars, repairs=jobs)
+    with open_ledger(tmp_path, write=False) as connection:
+        build_history(connection, LOADED_ON, Parameters())
+        assert connection.sql("select count(distinct order_id) from order_line").fetchall() == [(2,)]
+
+
+def test_a_number_with_a_colon_is_withdrawn_by_the_name_it_is_shown_under(tmp_path):
+    put(tmp_path, repairs=[job("x:1001")])
+    put(tmp_path, source="x", repairs=[job("1001")])
+    assert withdraw(tmp_path, ":x:1001", reason="never done") == 1
+    assert ask(tmp_path, "select line_id from repairs") == [("x:1001/1",)]

@@ -1,6 +1,6 @@
 -- One row per : repair line that counts, or quarantined line, that a person names by its order or line
 -- Reads       : repairs_current, quarantine
--- Parameters  : name VARCHAR, [source:]record_id or [source:]record_id/line_no
+-- Parameters  : name VARCHAR, [source:]record_id or [source:]record_id/line_no, as line_id of repairs has it
 -- Returns     : feed_source VARCHAR
 --             : record_id VARCHAR
 --             : line_no BIGINT, null = the whole order was named
@@ -31,7 +31,8 @@ named as (
 
     select
         *,
-        case when feed_source = '' then '' else feed_source || ':' end || record_id as order_name
+        case when feed_source = '' and not contains(record_id, ':') then '' else feed_source || ':' end
+        || record_id as order_name
     from line
 
 )

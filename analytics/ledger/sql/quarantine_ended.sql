@@ -13,7 +13,9 @@
 
 with open_row as (
 
-    select *
+    select
+        *,
+        row_json = '{}' or json_exists(row_json, '$."unread text"') as unread
     from quarantine
     where table_name = $table and status = 'open'
 
@@ -21,7 +23,9 @@ with open_row as (
 
 still_refused as (
 
-    select r.*
+    select
+        r.*,
+        row_json = '{}' or json_exists(row_json, '$."unread text"') as unread
     from read_row as r
     semi join refused using (n)
 
@@ -40,7 +44,8 @@ replaced as (
     inner join still_refused as f
         on
             s.quarantine_id = f.quarantine_id
-            or (q.feed_source = f.feed_source and q.row_key = f.row_key and not q.contested)
+            or (q.feed_source = f.feed_source and q.row_key = f.row_key and not q.contested and not q.unread)
+            or (q.feed_source = f.feed_source and q.file = f.file and q.row_no = f.row_no and q.unread and f.unread)
     anti join still_refused as again on q.feed_source = again.feed_source and q.row_hash = again.row_hash
     anti join mended as m on q.quarantine_id = m.quarantine_id
 

@@ -55,7 +55,8 @@ mended as (
     from open_row as q
     inner join taken as t using (feed_source, row_hash)
     union all
-    -- the same place, and nothing else differs; a row that could not be split had no words to compare
+    -- the same place, and nothing else differs; of a row that could not be split half of what is read now must stand
+    -- in its text, where that was kept
     select
         q.quarantine_id,
         t.file,
@@ -65,6 +66,10 @@ mended as (
     inner join taken as t using (feed_source, file, row_no)
     where
         q.row_json = '{}'
+        or list_avg(list_transform(
+            json_extract_string(t.row_json, '$.*'),
+            lambda word: contains(q.row_json ->> '$."unread text"', word)::integer
+        )) >= 0.5
         or json_merge_patch(json_merge_patch(q.row_json, $blank), json_object(q.column_name, null))::varchar
         = json_merge_patch(json_merge_patch(t.row_json, $blank), json_object(q.column_name, null))::varchar
     union all

@@ -4,7 +4,7 @@
 --             : table VARCHAR
 --             : file VARCHAR
 --             : row_no BIGINT
---             : column VARCHAR, null = the whole row
+--             : column VARCHAR, whole row where no column alone is wrong
 --             : value VARCHAR
 --             : says VARCHAR
 --             : vehicle_id VARCHAR
@@ -21,7 +21,7 @@ select
     table_name as "table",
     file,
     row_no,
-    nullif(column_name, '') as "column",
+    case when column_name = '' then 'whole row' else column_name end as "column",
     value,
     says,
     vehicle_id,

@@ -39,7 +39,10 @@ select
     feed_source,
     content::varchar as row_json,
     to_json(json_extract_string(json_merge_patch($defaults, content), $paths))::varchar as row_key,
-    -- a row that could not be split has no words; its place tells it from others
-    left(sha256(case when content::varchar = '{}' then file || row_no else content::varchar end), 32) as row_hash
+    -- a row that could not be split has no words of its own; its place tells it from others
+    left(sha256(case
+        when content::varchar = '{}' or json_exists(content, '$."unread text"') then file || row_no || content::varchar
+        else content::varchar
+    end), 32) as row_hash
 from line
 order by n

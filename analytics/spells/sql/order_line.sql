@@ -1,5 +1,5 @@
 -- One row per : repair line of a known car, closed by the as-of day (rules 1, 2, 6)
--- Reads       : repairs, vehicles
+-- Reads       : repair_line, vehicles
 -- Parameters  : as_of DATE, last day that counts
 --             : renumber_days INTEGER, lines of one number further apart are two orders
 -- Returns     : line_id VARCHAR
@@ -28,7 +28,7 @@ with known as (
         r.reason,
         coalesce(r.opened_on > r.closed_on, false) as opened_set_aside,
         case when r.opened_on <= r.closed_on then r.opened_on end as own_opened_on
-    from repairs as r
+    from repair_line as r
     inner join vehicles as v using (vehicle_id)
     where r.closed_on <= $as_of
 
@@ -61,8 +61,9 @@ orders as (
 
     select
         *,
-        case when source <> '' then source || ':' else '' end
-        || record_id || ' | ' || vehicle_id
+        -- the line's own name without its number; a stroke within a name is doubled, one alone stands between names
+        replace(left(line_id, length(line_id) - length(line_no::varchar) - 1), '|', '||')
+        || ' | ' || replace(vehicle_id, '|', '||')
         || case when order_part > 1 then ' | ' || order_part else '' end as order_id
     from parts
 

@@ -8,7 +8,10 @@ select
     q.vehicle_id,
     q.day,
     bool_and(q.planned) as planned,
-    case when q.feed_source = '' then '' else q.feed_source || ':' end
+    case
+        when q.feed_source = '' and not contains(coalesce(q.row_json ->> 'record_id', ''), ':') then ''
+        else q.feed_source || ':'
+    end
     || coalesce(q.row_json ->> 'record_id', q.file || ' row ' || q.row_no)
     || '/' || coalesce(q.row_json ->> 'line_no', '1') as line_id
 from quarantine as q
