@@ -57,6 +57,9 @@ RESERVED: dict[str, tuple[str, ...]] = {
 }
 """Words with a meaning of their own in the results: not split by this, a component with one place, not known."""
 
+OTHER_MARKS = r"^[+-]?\d[\d.' ]*[,' ][\d.,' ]*$"
+"""A number written with marks other than one decimal point."""
+
 YES = ("yes", "true", "y", "1")
 NO = ("no", "false", "n", "0")
 
@@ -148,6 +151,8 @@ def _number(column: Column, text: pl.Expr) -> Reading:
     told = (
         pl.when(text.str.contains(UNCERTAIN, literal=True))
         .then(pl.lit("is not certain: state decimal and thousands in a mapping, or write the number without marks"))
+        .when(text.str.contains(OTHER_MARKS))
+        .then(pl.lit(f"{says} from {low:.0f} to {high:.0f}; state decimal and thousands in the mapping"))
         .otherwise(pl.lit(f"{says} from {low:.0f} to {high:.0f}"))
     )
     value = pl.when(fits).then(number)

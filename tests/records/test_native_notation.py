@@ -7,7 +7,7 @@ import pytest
 from analytics.errors import FeedError
 from analytics.records import dry_run, judge, map_feed, parse_mapping
 from analytics.records.mapping_file import parse_mapping_text
-from tests.records.feeds import LOADED_ON, feed
+from tests.records.feeds import LOADED_ON, feed, set_aside
 
 VEHICLES = "vehicle_id;series;built_on\ncar1;S1;01.03.1962\ncar2;S1;17.11.1964\n"
 REPAIRS = (
@@ -47,6 +47,12 @@ def test_both_readings_of_the_number_are_named(tmp_path):
 def test_a_required_odometer_of_two_readings_costs_the_row(tmp_path):
     found = map_feed(feed(tmp_path, readings="vehicle_id,read_on,odometer\na,2020-01-01,61.240\n"))
     assert judged(found, "readings").quarantined["column"].to_list() == ["odometer"]
+
+
+@pytest.mark.parametrize("written", ["1.234,50", "34,50", "1,234", "1'234.50", "61 240"])
+def test_a_number_with_other_marks_is_set_aside_with_what_to_state(written):
+    assert set_aside("repairs", cost=written)[2].endswith("; state decimal and thousands in the mapping")
+    assert "state decimal" not in set_aside("repairs", cost="12x")[2]
 
 
 @pytest.mark.parametrize(

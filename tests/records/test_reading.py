@@ -79,7 +79,7 @@ def test_a_workbook_gives_a_table_per_sheet_with_dates_and_numbers_as_text(tmp_p
         tmp_path / "book.xlsx",
         repairs=[
             ["record_id", "vehicle_id", "opened_on", "closed_on", "odometer", "came_for", "cost"],
-            ["007", "car1", datetime(2024, 4, 30), date(2024, 5, 2), 120000, True, 12.5],  # noqa: DTZ001
+            ["007", "car1", datetime(2024, 4, 30), date(2024, 5, 2), 120000, True, 12.5],  # noqa: DTZ001 - a sheet knows no time zones
             [8, "car2", "1.3.2024", 45414, 7.0, "yes", None],
         ],
         notes=[["a"], ["b"]],
