@@ -64,23 +64,41 @@ def forecast_stock(records: StockRecords, stock: pl.DataFrame, settings: Paramet
     groups = interchange_groups(parts)
     uses = part_uses(records, groups)
     activity = _ActivityBySeries(records, as_of, settings)
-    reorder, demand = [], []
-    for live_no, members in _members(parts, groups):  # one pass per part number of the catalogue
-        cars = activity.of_cars_taking(members)
-        sales = records.sales.filter(pl.col("part_no").is_in(members["part_no"].unique().to_list()))
-        counted = group_history(uses.filter(pl.col("live_no") == live_no), cars, sales, as_of, settings)
-        shelf = shelf_of(members, live_no, stock, as_of)
+    uses_of = _by_group(uses)
+    sales_of, stock_of = (_by_group(table.join(groups, on="part_no", how="inner")) for table in (records.sales, stock))
+    reorder, demand = [], _Demand()
+    for live_no, members in _by_group(parts.join(groups, on="part_no", how="inner").sort("live_no", "part_no")).items():
+        cars = activity.of_cars_taking(members)  # one pass per part number of the catalogue
+        sales = sales_of.get(live_no, records.sales.clear())
+        counted = group_history(uses_of.get(live_no, uses.clear()), cars, sales, as_of, settings)
+        shelf = shelf_of(members, live_no, stock_of.get(live_no, stock.clear()), as_of)
         row, masses = _one_group(live_no, members, counted, shelf, settings)
         reorder.append(row)
-        demand += [
-            pl.DataFrame({"quantity": np.arange(m.size), "probability": m}).with_columns(
-                part_no=pl.lit(live_no), horizon_days=pl.lit(h)
-            )
-            for h, m in masses.items()
-        ]
-    return StockForecast(
-        pl.DataFrame(reorder, infer_schema_length=None), pl.concat(demand) if demand else pl.DataFrame()
-    )
+        demand.add(live_no, masses)
+    return StockForecast(pl.DataFrame(reorder, infer_schema_length=None), demand.frame())
+
+
+class _Demand:
+    """Gathers the distributions of all groups and horizons into one frame."""
+
+    def __init__(self) -> None:
+        self._keys: list[tuple[str, float]] = []
+        self._masses: list[NDArray[np.float64]] = []
+
+    def add(self, live_no: str, masses: dict[float, NDArray[np.float64]]) -> None:
+        self._keys += [(live_no, horizon) for horizon in masses]
+        self._masses += masses.values()
+
+    def frame(self) -> pl.DataFrame:
+        if not self._keys:
+            return pl.DataFrame()
+        length = [mass.size for mass in self._masses]
+        which = np.repeat(np.arange(len(length)), length)
+        keys = pl.DataFrame(self._keys, schema={"part_no": pl.String, "horizon_days": pl.Float64}, orient="row")
+        return keys[which].with_columns(
+            quantity=pl.Series(np.concatenate([np.arange(n) for n in length])),
+            probability=pl.Series(np.concatenate(self._masses)),
+        )
 
 
 def _with_rows_for_used_numbers(records: StockRecords) -> pl.DataFrame:
@@ -94,10 +112,9 @@ def _with_rows_for_used_numbers(records: StockRecords) -> pl.DataFrame:
     return pl.concat([records.parts, unknown], how="diagonal").sort("part_no", "component", nulls_last=True)
 
 
-def _members(parts: pl.DataFrame, groups: pl.DataFrame) -> list[tuple[str, pl.DataFrame]]:
-    """Return each live number with the catalogue rows of its group."""
-    joined = parts.join(groups, on="part_no", how="inner").sort("live_no", "part_no")
-    return [(str(key[0]), frame) for key, frame in joined.group_by("live_no", maintain_order=True)]
+def _by_group(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """Return the rows of each live number, in the order of the frame."""
+    return {str(key[0]): rows for key, rows in frame.partition_by("live_no", as_dict=True, maintain_order=True).items()}
 
 
 class _ActivityBySeries:
