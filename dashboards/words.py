@@ -14,11 +14,14 @@ State = Literal["ink", "pencil", "one-sided", "blank"]
 
 STATES: dict[State, tuple[str, str, str]] = {
     "ink": ("ink_pen", "in ink", "from these records alone"),
-    "pencil": ("edit", "in pencil", "thin, or borrowed from its family"),
+    "pencil": ("edit", "in pencil", "few records stand behind it"),
     "one-sided": ("start", "one-sided", "only a limit is known"),
     "blank": ("select", "left blank", "too little to say"),
 }
 """Symbol, word and meaning of the four states a number can be in."""
+
+BORROWED = "borrowed from its family"
+"""Meaning of the pencil where it is not a part's own thin figure."""
 
 OUT_OF = 20
 DAYS_PER_YEAR = 365.25
@@ -128,6 +131,20 @@ def still(survival: float, out_of: int = OUT_OF) -> int:
     return math.floor(survival * out_of + 0.5)
 
 
+def of_hundred(share: float) -> str:
+    """Write a share as a count of 100 that is never 0 or all unless it is so.
+
+    >>> of_hundred(0.254), of_hundred(0.999), of_hundred(0.0001), of_hundred(1.0)
+    ('25 of 100', 'more than 99 of 100', 'fewer than 1 of 100', '100 of 100')
+    """
+    k = math.floor(share * 100 + 0.5)
+    if k == 0 and share > 0:
+        return "fewer than 1 of 100"
+    if k == 100 and share < 1:
+        return "more than 99 of 100"
+    return f"{k} of 100"
+
+
 def could_be(lower: float, upper: float, out_of: int = OUT_OF) -> str:
     """State an interval of shares as counts of 20, rounded outwards.
 
@@ -151,7 +168,7 @@ def fails_within(survival: float, limits: tuple[float, float] | None, when: str,
     """Say how many of 20 fail by then; `limits` are those of the share still working."""
     failed = OUT_OF - still(survival)
     lead = _lead(failed, 1 - survival, "Nearly all 20")
-    sentence = f"{lead} {noun} fail within {when}"
+    sentence = f"{lead} {noun} {'fails' if lead == 'About 1 of 20' else 'fail'} within {when}"
     return f"{sentence} ({could_be(1 - limits[1], 1 - limits[0])})." if limits else f"{sentence}."
 
 
@@ -160,7 +177,8 @@ def at_least(lower: float, when: str, noun: str = "such parts") -> str:
     k = math.floor(lower * OUT_OF + 1e-9)
     if k == 0:
         return f"How many of 20 {noun} last longer than {when}, the records do not say."
-    return f"At least {k} of 20 {noun} last longer than {when}; how much longer, the records do not say."
+    verb = "lasts" if k == 1 else "last"
+    return f"At least {k} of 20 {noun} {verb} longer than {when}; how much longer, the records do not say."
 
 
 def still_work(when: str, a: tuple[str, float], b: tuple[str, float]) -> str:
@@ -247,19 +265,20 @@ def stock(on_hand: float, on_order: float, reserved: float) -> str:
 def needs(quantity: int, days: float) -> str:
     """Say what will be needed where nobody counted the shelf."""
     most = "no part is" if quantity == 0 else f"at most {count(quantity, 'part is', 'parts are')}"
-    return f"No stock count is known. In 18 of 20 outlooks {most} needed within {round(days)} days."
+    return f"No stock count is known. In 18 of 20 outlooks {most} needed within {count_figure(round(days), 'day')}."
 
 
 def runs_out(short: int, held: str, order: int, left: int) -> str:
     """Say what the shelf does in 20 outlooks, without and with an order."""
-    first = f"In {short} of 20 outlooks {held} run out before the next delivery."
+    verb = "runs" if held == "the 1 on the shelf" else "run"
+    first = f"In {short} of 20 outlooks {held} {verb} out before the next delivery."
     if order == 0:
         return f"Order nothing now. {first}"
     brings = "leaves that" if left == short else "brings that down to"
     return f"Order {order}. {first} Ordering {order} {brings} {left} of 20."
 
 
-def evidence(state: State, facts: Sequence[str], until: date) -> str:
-    """Write the line under every answer: state, counts, how fresh."""
-    symbol, word, meaning = STATES[state]
-    return "  ·  ".join([f":material/{symbol}: **{word}**, {meaning}", *facts, f"records to {day(until)}"])
+def evidence(state: State, facts: Sequence[str], until: date, meaning: str = "") -> str:
+    """Write the line under every answer: state, what it means here if not as usual, counts, how fresh."""
+    symbol, word, usual = STATES[state]
+    return "  ·  ".join([f":material/{symbol}: **{word}**, {meaning or usual}", *facts, f"records to {day(until)}"])

@@ -62,7 +62,7 @@ def evidence(model: Row, state: State, until: date) -> str:
         else f"{words.whole(float(f'{time:.2g}'))} part-km"
     )
     facts = [f"**{words.count(model['failures'], 'failure')}**", words.count(model["units"], "part"), watched]
-    return words.evidence(state, facts, until)
+    return words.evidence(state, facts, until, words.BORROWED if state == "pencil" else "")
 
 
 def life_answer(model: Row, here: Row | None, until: date, needed: int = OWN_FAILURES) -> Said:
@@ -153,7 +153,8 @@ def _used(model: Row) -> str:
     seen, used = model["events_seen"], model["events_used"]
     if seen and used / seen < LEAST_USED:
         return (
-            f"Only {used} of {seen} failures lie within the time the cars were surely watched; "
+            f"Only {used} of {words.count_figure(seen, 'failure')} {'lies' if used == 1 else 'lie'} "
+            "within the time the cars were surely watched; "
             "the others are left out, and the figures lean on the rest."
         )
     return ""
@@ -163,5 +164,8 @@ def untold(recorded: int, events: int) -> str:
     """Warn where many failures tell no reason (rule 8)."""
     missing = events - recorded
     if events and missing / events > MOST_UNTOLD:
-        return f"{missing} of {events} records behind this tell no reason and were read as failures."
+        tells = (
+            "tells no reason and was read as a failure" if missing == 1 else "tell no reason and were read as failures"
+        )
+        return f"{missing} of {words.count_figure(events, 'record')} behind this {tells}."
     return ""

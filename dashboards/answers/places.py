@@ -108,4 +108,5 @@ def no_place(faults: int, without: int) -> str:
     """Say how many faults name no place."""
     if not without:
         return ""
-    return f"{without} of {faults} faults name no place; they are on no plan and in no rank."
+    named = "names no place; it is" if without == 1 else "name no place; they are"
+    return f"{without} of {words.count_figure(faults, 'fault')} {named} on no plan and in no rank."

@@ -201,12 +201,6 @@ def cannot_tell(quality: pl.DataFrame) -> list[tuple[str, str]]:
         pl.col("share").fill_null(0.0), "count", "kind", descending=[True, True, False]
     )
     for row in rows.iter_rows(named=True):
-        share = "" if row["share"] is None else f" ({_of_hundred(row['share'])})"
+        share = "" if row["share"] is None else f" ({words.of_hundred(row['share'])})"
         told.append((words.whole(row["count"]) + share, f"{row['kind']}: {row['says']}"))
     return told
-
-
-def _of_hundred(share: float) -> str:
-    if 0 < share < 0.005:
-        return "fewer than 1 of 100"
-    return f"{round(share * 100)} of 100"

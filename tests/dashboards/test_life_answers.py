@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from dashboards.answers import curves
-from dashboards.answers.life import life_answer, noun, state_of, untold
+from dashboards.answers.life import evidence, life_answer, noun, state_of, untold
 from tests.dashboards.snapshot_rows import YEAR, frame, group, model_row
 
 UNTIL = date(2026, 11, 24)
@@ -172,3 +172,14 @@ def test_steps_speak_where_most_have_failed_before_the_first_age_computed():
     drawn = curves.law_of_steps(short, "distance", 80)
     assert drawn["time"].to_list()[:2] == [0.0, 0.01]
     assert drawn["upper"].null_count() == 0
+
+
+def test_one_record_without_a_reason_is_said_in_the_singular():
+    assert untold(2, 3) == "1 of 3 records behind this tells no reason and was read as a failure."
+    assert untold(0, 1) == "1 of 1 record behind this tells no reason and was read as a failure."
+    assert untold(1, 3) == "2 of 3 records behind this tell no reason and were read as failures."
+
+
+def test_a_borrowed_life_says_so_in_its_evidence():
+    row = {"unit_time": 3650.0, "scale": "age", "failures": 1, "units": 2}
+    assert "in pencil**, borrowed from its family" in evidence(row, "pencil", UNTIL)

@@ -126,6 +126,11 @@ def test_without_a_count_the_need_is_still_said():
     assert said.state == "pencil"
 
 
+def test_one_fault_without_a_place_is_said_in_the_singular():
+    assert places.no_place(3, 1) == "1 of 3 faults names no place; it is on no plan and in no rank."
+    assert places.no_place(3, 2) == "2 of 3 faults name no place; they are on no plan and in no rank."
+
+
 def test_the_nearest_horizon_is_looked_up():
     demand = pl.concat([MASS.with_columns(horizon_days=pl.lit(h)) for h in (30.0, 55.0, 90.0)])
     assert shelf.at_horizon(demand, 54.0)["horizon_days"].unique().to_list() == [55.0]

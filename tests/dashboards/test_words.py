@@ -154,3 +154,34 @@ def test_names_are_shown_as_written_whatever_signs_they_hold():
 
 def test_a_number_and_its_unit_stay_on_one_line():
     assert w.unbroken("9 of 20 last 12 years, 3 cars") == "9\u00a0of 20 last 12\u00a0years, 3 cars"
+
+
+def test_the_pencil_says_whether_a_figure_is_thin_or_borrowed():
+    assert "**in pencil**, few records stand behind it" in w.evidence("pencil", [], UNTIL)
+    assert "**in pencil**, borrowed from its family" in w.evidence("pencil", [], UNTIL, w.BORROWED)
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.0, "0 of 100"),
+        (1e-9, "fewer than 1 of 100"),
+        (0.25, "25 of 100"),
+        (0.994, "99 of 100"),
+        (0.996, "more than 99 of 100"),
+        (0.999999, "more than 99 of 100"),
+        (1.0, "100 of 100"),
+    ],
+)
+def test_a_share_reads_as_none_or_all_only_where_it_is(share, said):
+    assert w.of_hundred(share) == said
+
+
+def test_one_takes_the_verb_of_one():
+    assert w.fails_within(0.95, None, "7 years") == "About 1 of 20 such parts fails within 7 years."
+    assert w.fails_within(0.9, None, "7 years") == "About 2 of 20 such parts fail within 7 years."
+    assert w.at_least(0.05, "7 years").startswith("At least 1 of 20 such parts lasts longer")
+    assert " the 1 on the shelf runs out " in w.runs_out(3, w.stock(1, 0, 0), 0, 3)
+    assert " the 2 on the shelf run out " in w.runs_out(3, w.stock(2, 0, 0), 0, 3)
+    assert " the 1 on the shelf and 1 on order run out " in w.runs_out(3, w.stock(1, 1, 0), 0, 3)
+    assert w.needs(1, 1.0).endswith("at most one part is needed within 1 day.")
