@@ -28,6 +28,9 @@ REORDER = declared(
     basis text! - | rate, or why there is none
     repairs whole! - | repairs in the history used
     car_years number! years | active car-years in the history used
+    sales whole parts | sold or asked for over the counter in the history used
+    sales_years number years | length of the history of sales used, 0 = no sale of it
+    use_per_month number parts | used or asked for in a month, at the rates seen
     pack_size whole parts | parts in a pack
     minimum_order whole parts | smallest order
     looks_like text - | numbers that look the same and do not fit

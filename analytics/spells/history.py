@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from analytics.parameters import Parameters
 
 TABLES_BEFORE_POSITIONS = (
+    "repair_line",
+    "counter_sale",
     "order_line",
     "presence",
     "visit",

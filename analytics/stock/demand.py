@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
@@ -61,6 +61,18 @@ class History:
     sales: int = 0
     sales_years: float = 0.0
 
+    @property
+    def sales_only(self) -> bool:
+        """Whether parts were sold and no car was ever active, as with part invoices alone."""
+        return self.car_years <= 0 and self.active_cars == 0 and self.sales_years > 0
+
+    @property
+    def per_month(self) -> float:
+        """Parts a month at the rates seen: by the cars active now, and over the counter; 0 without exposure."""
+        repaired = float(self.quantities.sum()) * self.active_cars / self.car_years if self.car_years > 0 else 0.0
+        sold = self.sales / self.sales_years if self.sales_years > 0 else 0.0
+        return (repaired + sold) / 12
+
 
 class Compound:
     """The demand of one group over any horizon; what horizons share is computed once.
@@ -77,9 +89,10 @@ class Compound:
     """
 
     def __init__(self, history: History) -> None:
-        if history.car_years <= 0:
+        if history.car_years <= 0 and not history.sales_only:
             raise ValueError("car_years must be above 0 to give a rate")
-        self._history = history
+        # without an active car there are no repairs to come, over whatever car-years
+        self._history = replace(history, car_years=1.0) if history.sales_only else history
         self._quantity = quantity_frequencies(history.quantities)
         self._circles: dict[tuple[int, float], tuple[Circle, Circle]] = {}
 

@@ -103,7 +103,7 @@ def group_history(
     cars
         Activity of the cars that can take the group.
     sales
-        Rows of feed table ``sales`` for the group's numbers; None-like empty frame = no sales are kept.
+        Rows of feed table ``sales`` for the group's numbers, with `kept_since`, the first day of any sale.
     as_of
         Last day that counts.
     parameters
@@ -218,7 +218,7 @@ def _counter_sales(sales: pl.DataFrame, as_of: date) -> tuple[int, float]:
     if dated.is_empty():
         return 0, 0.0
     since = as_of - timedelta(days=round(3 * DAYS_PER_YEAR))
-    first = dated["sold_on"].min()
+    first = dated["kept_since"].min()  # a part first sold last week was not sold in the years before
     assert isinstance(first, date)
     years = min(3.0, max((as_of - first).days / DAYS_PER_YEAR, 1 / 12))
     sold = dated.filter((pl.col("sold_on") > since) & (pl.col("quantity") > 0))["quantity"]

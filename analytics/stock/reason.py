@@ -45,16 +45,32 @@ class Forecast:
 def reason(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> str:
     """Return the sentence: the history, what it lets expect, and what to check."""
     history = counted.history
+    if history.sales_only:
+        return "; ".join([_of_sales(counted, shelf, forecast), *_cautions(live_no, counted, shelf, forecast)]) + "."
     repairs = "1 repair" if history.repairs == 1 else f"{history.repairs} repairs"
     text = (
         f"{repairs} took it in {history.car_years:.0f} car-years, and {history.active_cars} cars are "
-        f"active: about {forecast.mean:.1f} until the delivery after this one, {forecast.horizon_days:.0f} days "
-        f"away{_late(shelf, forecast)}, and in {100 * min(forecast.level, HIGHEST_LEVEL):.6g} of 100 cases no more "
-        f"than {forecast.most}"
+        f"active: {_expected(shelf, forecast)}"
     )
     if history.sales_years > 0:
         text += f", {history.sales} sold over the counter in {history.sales_years:.1f} years included"
     return "; ".join([text, *_cautions(live_no, counted, shelf, forecast)]) + "."
+
+
+def _of_sales(counted: Counted, shelf: Shelf, forecast: Forecast) -> str:
+    history = counted.history
+    return (
+        f"{history.sales} sold or asked for in {history.sales_years:.1f} years, {history.per_month:.2g} a month; no "
+        f"car that takes it was seen in the last five years, so sales alone speak: {_expected(shelf, forecast)}"
+    )
+
+
+def _expected(shelf: Shelf, forecast: Forecast) -> str:
+    return (
+        f"about {forecast.mean:.1f} until the delivery after this one, {forecast.horizon_days:.0f} days "
+        f"away{_late(shelf, forecast)}, and in {100 * min(forecast.level, HIGHEST_LEVEL):.6g} of 100 cases no more "
+        f"than {forecast.most}"
+    )
 
 
 def _late(shelf: Shelf, forecast: Forecast) -> str:

@@ -60,16 +60,18 @@ def forecast_stock(records: StockRecords, stock: pl.DataFrame, settings: Paramet
     The pooled rate of rule 38: repairs that took the group over active car-years of the last five years
     (campaign years left out), as a negative binomial, compounded with the quantities seen.
     """
-    parts = _with_rows_for_used_numbers(records)
+    dated = records.sales.filter(pl.col("sold_on") <= as_of)
+    all_sales = dated.with_columns(kept_since=pl.col("sold_on").min())
+    parts = _with_rows_for_used_numbers(records, all_sales)
     groups = interchange_groups(parts)
     uses = part_uses(records, groups)
     activity = _ActivityBySeries(records, as_of, settings)
     uses_of = _by_group(uses)
-    sales_of, stock_of = (_by_group(table.join(groups, on="part_no", how="inner")) for table in (records.sales, stock))
+    sales_of, stock_of = (_by_group(table.join(groups, on="part_no", how="inner")) for table in (all_sales, stock))
     reorder, demand = [], _Demand()
     for live_no, members in _by_group(parts.join(groups, on="part_no", how="inner").sort("live_no", "part_no")).items():
         cars = activity.of_cars_taking(members)  # one pass per part number of the catalogue
-        sales = sales_of.get(live_no, records.sales.clear())
+        sales = sales_of.get(live_no, all_sales.clear())
         counted = group_history(uses_of.get(live_no, uses.clear()), cars, sales, as_of, settings)
         shelf = shelf_of(members, live_no, stock_of.get(live_no, stock.clear()), as_of)
         row, masses = _one_group(live_no, members, counted, shelf, settings)
@@ -101,11 +103,13 @@ class _Demand:
         )
 
 
-def _with_rows_for_used_numbers(records: StockRecords) -> pl.DataFrame:
-    """Add numbers that records used but the catalogue does not know: each is a group of its own."""
+def _with_rows_for_used_numbers(records: StockRecords, sales: pl.DataFrame) -> pl.DataFrame:
+    """Add numbers that were fitted or sold but the catalogue does not know: each is a group of its own."""
     known = records.parts["part_no"]
+    sold = sales.select("part_no", component=pl.lit(None, dtype=pl.String))
     unknown = (
-        records.lines.filter(pl.col("part_no").is_not_null() & ~pl.col("part_no").is_in(known.to_list()))
+        pl.concat([records.lines.select("part_no", "component"), sold])
+        .filter(pl.col("part_no").is_not_null() & ~pl.col("part_no").is_in(known.to_list()))
         .group_by("part_no")
         .agg(component=pl.col("component").drop_nulls().mode().sort().first().fill_null("not recorded"))
     )
@@ -148,6 +152,9 @@ def _one_group(
         "method": "pooled rate",
         "repairs": counted.history.repairs,
         "car_years": float(counted.history.car_years),
+        "sales": counted.history.sales,
+        "sales_years": counted.history.sales_years,
+        "use_per_month": counted.history.per_month if counted.history.per_month > 0 else None,
         "on_hand": shelf.on_hand,
         "on_order": shelf.due_within(horizon),
         "reserved": shelf.reserved,
@@ -155,8 +162,8 @@ def _one_group(
         "minimum_order": shelf.minimum_order,
         "looks_like": shelf.looks_like,
     }
-    if counted.history.car_years <= 0:
-        return {**row, **_refused("no car that takes it has been seen in the last five years")}, {}
+    if counted.history.car_years <= 0 and not counted.history.sales_only:
+        return {**row, **_refused(_why_no_rate(counted))}, {}
     compound = Compound(counted.history)
     masses = {h: compound.mass(np.array([h])) for h in HORIZONS}
     leads = lead_times(shelf.lead_time_days, shelf.lead_time_p90_days) if shelf.lead_time_days else np.zeros(1)
@@ -177,10 +184,16 @@ def _one_group(
         "demand_mean": mean,
         **{f"p{p}": quantile(mass, p / 100) for p in (50, 80, 90, 95, 99)},
         **order,
-        "basis": "rate" if shelf.lead_time_days else "rate, no lead time",
+        "basis": f"rate{' of sales' * counted.history.sales_only}{'' if shelf.lead_time_days else ', no lead time'}",
         "reason": reason(live_no, counted, shelf, forecast),
     }
     return {**row, **figures}, masses
+
+
+def _why_no_rate(counted: Counted) -> str:
+    if counted.history.active_cars:
+        return "the first visit of a car that takes it was less than two months ago"
+    return "no car that takes it has been seen in the last five years"
 
 
 def _refused(why: str) -> dict[str, object]:

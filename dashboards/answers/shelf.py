@@ -89,8 +89,11 @@ def shelf_answer(row: Row, need: pl.DataFrame, order: int, until: date) -> Said:
     until
         The snapshot's day.
     """
-    state: State = "ink" if row["repairs"] >= FIRM_REPAIRS else "pencil"
+    sold = row.get("sales") or 0
+    state: State = "ink" if row["repairs"] + sold >= FIRM_REPAIRS else "pencil"
     facts = [f"**{words.count(row['repairs'], 'repair')}**", f"{words.two(row['car_years'])} car-years"]
+    if sold:
+        facts.append(f"{words.count(sold, 'part')} sold or asked for")
     line = words.evidence(state, facts, until)
     notes = tuple(filter(None, (row["reason"], look_alikes(row["looks_like"]))))
     can = held(row)

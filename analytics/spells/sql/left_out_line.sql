@@ -1,5 +1,5 @@
 -- One row per : reason why a repair line was left out, or what was filled in on it (rules 1, 5, 6, 8, 12-14)
--- Reads       : repairs, vehicles, order_line, line
+-- Reads       : repair_line, vehicles, order_line, line
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : kind VARCHAR
 --             : count BIGINT, lines
@@ -11,6 +11,7 @@
 with words (kind, says) as (
 
     values
+    ('part sold for a named car, read as a repair', 'no job is recorded yet; replaced, reason not recorded'),
     ('line closed after the as-of day', 'not known on that day: left out everywhere'),
     ('line of a car that is not in vehicles', 'left out: without a series there is nothing to compare it with'),
     ('opened after it was closed', 'the day of opening is set aside; the day of closing counts'),
@@ -29,15 +30,21 @@ with words (kind, says) as (
 found as (
 
     select
+        line_id,
+        'part sold for a named car, read as a repair' as kind
+    from repair_line
+    where from_sale and closed_on <= $as_of
+    union all
+    select
         r.line_id,
         'line of a car that is not in vehicles' as kind
-    from repairs as r
+    from repair_line as r
     anti join vehicles as v using (vehicle_id)
     union all
     select
         r.line_id,
         'line closed after the as-of day' as kind
-    from repairs as r
+    from repair_line as r
     semi join vehicles as v using (vehicle_id)
     where r.closed_on > $as_of
     union all
@@ -68,14 +75,14 @@ found as (
             case when l.net_quantity <= 0 and l.part_no is not null then 'part credited or quantity of 0' end
         ]) as kind
     from line as l
-    inner join repairs as r using (line_id)
+    inner join repair_line as r using (line_id)
 
 )
 
 select
     w.kind,
     count(*) as count,
-    (select count(*) from repairs) as out_of,
+    (select count(*) from repair_line) as out_of,
     min(f.line_id) as example_record,
     w.says
 from found as f

@@ -1,5 +1,5 @@
 -- One row per : repair line of a known car, closed by the as-of day, as the rules read it (rules 1, 8, 9, 13)
--- Reads       : repairs, order_line, told_line, visit, renewing_action
+-- Reads       : repair_line, order_line, told_line, visit, renewing_action
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : order_id VARCHAR
@@ -90,7 +90,7 @@ select
     r.odometer,
     r.odometer_unit,
     t.inferred
-from repairs as r
+from repair_line as r
 inner join order_line as o using (line_id)
 inner join told_line as t using (line_id)
 asof inner join visit as v

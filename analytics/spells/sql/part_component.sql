@@ -1,5 +1,5 @@
 -- One row per : line without component whose part number belongs to exactly one component of its series (rule 8)
--- Reads       : repairs, order_line, parts
+-- Reads       : repair_line, order_line, parts
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : component VARCHAR
@@ -8,7 +8,7 @@
 select
     r.line_id,
     min(p.component) as component
-from repairs as r
+from repair_line as r
 inner join order_line as o using (line_id)
 inner join parts as p
     on

@@ -1,5 +1,5 @@
 -- One row per : repair line of a known car, closed by the as-of day, with what it leaves unsaid (rules 8, 13)
--- Reads       : repairs, order_line, part_component, parts
+-- Reads       : repair_line, order_line, part_component, parts
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : component VARCHAR, recorded or told by the part number
@@ -42,7 +42,7 @@ filled as (
             case when r.quantity is null then 'quantity' end,
             case when r.opened_on is null and o.opened_on is not null then 'opened_on' end
         ] as marks
-    from repairs as r
+    from repair_line as r
     inner join order_line as o using (line_id)
     left join part_component as p using (line_id)
 
