@@ -46,6 +46,7 @@ ALSO = {
     "finding": "Write good where a check found nothing wrong.",
     "reason": "Choose found at inspection with action inspected for a fault that was left.",
     "quantity": "1 is taken where it is empty.",
+    "safety_critical": "Such as brakes, fuel, steering. Where it is empty, the name decides.",
     "system": "Such as cooling, brakes or ignition.",
 }
 """What a person who types should know beyond the column's own meaning."""
@@ -196,7 +197,7 @@ def explained(column: Column) -> str:
     if column.kind == "date":
         words.append("Day first: 03.05.2024 is 3 May.")
     if column.unit and column.kind != "date":
-        words.append(f"Unit: {column.unit}.")
+        words.append(f"In: {column.unit}.")
     if column.kind == "yes_no":
         words.append("yes or no.")
     if column.values:

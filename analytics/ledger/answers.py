@@ -15,12 +15,17 @@ if TYPE_CHECKING:
 
 
 def default_as_of(connection: duckdb.DuckDBPyConnection) -> date | None:
-    """Return the latest day a job was closed, an odometer read or stock counted (rule 6); None = nothing is dated.
+    """Return the latest day a job was closed, an odometer read, stock counted or a part sold (rule 6).
 
     Parameters
     ----------
     connection
         Open ledger.
+
+    Returns
+    -------
+    date or None
+        None = nothing is dated.
 
     Notes
     -----
