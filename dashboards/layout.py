@@ -79,12 +79,23 @@ def drawing(
     return list(event.selection.get(PICK, [])) if taps else []
 
 
-def records(key: str, frame: pl.DataFrame, chosen: Sequence[str] = (), *, field: str = "record_id", hint: str) -> None:
-    """Show the records behind the number, or those of the mark that was tapped."""
+NO_RECORD = "No record stands behind this yet."
+
+
+def records(
+    key: str,
+    frame: pl.DataFrame,
+    chosen: Sequence[str] = (),
+    *,
+    field: str = "record_id",
+    hint: str,
+    nothing: str = NO_RECORD,
+) -> None:
+    """Show the records behind the number, or those of the mark that was tapped; without any, say so."""
     shown = frame.filter(frame[field].is_in(list(chosen))) if chosen else frame
     told = "" if chosen else f"  ·  {hint}"
     if frame.is_empty():
-        st.caption("No record stands behind this yet.")
+        st.caption(nothing)
         return
     st.markdown(f"**Records behind this**  ·  {shown.height} of {frame.height}{told}")
     table(f"records-{key}", shown, "Records behind the number above")

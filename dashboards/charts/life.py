@@ -106,7 +106,7 @@ def _asked(law: pl.DataFrame, x: alt.X, y: alt.Y, ask: float | None) -> list[alt
             alt.Chart(here).encode(x=x, y=y, text="label:N"),
             align="left" if right else "right",
             dx=10 if right else -10,
-            dy=-14,
+            dy=-14 if right else 18,  # above a falling line to its right, below it to its left
             fontWeight=600,
         ),
     ]
@@ -122,7 +122,8 @@ def _one_sided(law: pl.DataFrame, x: alt.X, low: float) -> list[alt.Chart]:
     return [
         line.encode(x=x, y=y, color=role("petrol")),
         point.encode(x=x, y=y, fill=alt.FillDatum("paper"), stroke=alt.StrokeDatum("petrol")),
-        *words_on_sheet(alt.Chart(end).encode(x=x, y=y, text="label:N"), align="right", dx=-12, dy=-14, fontWeight=600),
+        # a falling line leaves room below its end, never beside it
+        *words_on_sheet(alt.Chart(end).encode(x=x, y=y, text="label:N"), align="right", dx=-12, dy=18, fontWeight=600),
     ]
 
 

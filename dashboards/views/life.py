@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 LEAST = 5
 HINT = "Tap a tick to see its record."
+EVERY = "Every failure that counts."
+NO_FAILURE = "No failure counts here so far, so no record is listed."
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,8 @@ def show(snapshot: Snapshot, shown: LifeView, model: Row, asked: int | None) -> 
     else:
         layout.answer("life", said.sentence, said.evidence, notes)
         chosen = _draw(shown, model["scale"], said.state, asked or 0)
-    layout.records("life", shown.failures.drop("time"), chosen, hint=HINT)
+    hint = HINT if said.state != "blank" and shown.failures["time"].count() else EVERY
+    layout.records("life", shown.failures.drop("time"), chosen, hint=hint, nothing=NO_FAILURE)
 
 
 def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[str]:
@@ -124,8 +127,8 @@ def safety_page(snapshot: Snapshot, component: str, models: pl.DataFrame) -> Non
     layout.caution(layout.cautions_of(snapshot, component))
     rows = models.filter((pl.col("grouping") == "component") & (pl.col("scale") == "age"))
     model = (rows if rows.height else models).row(0, named=True)
-    line = life.evidence(model, "ink" if model["failures"] else "one-sided", snapshot.as_of)
+    line = life.evidence(model, "ink", snapshot.as_of)
     layout.answer("safety", words.safety_critical(component), line)
     spells = snapshot.rows("spell", component=component, scale=model["scale"])
     failed = curves.failures(spells, snapshot.rows("record")).drop("time")
-    layout.records("safety", failed, hint="Every failure that counts.")
+    layout.records("safety", failed, hint=EVERY, nothing=NO_FAILURE)

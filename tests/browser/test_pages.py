@@ -6,7 +6,6 @@ import socket
 import subprocess
 import sys
 import time
-import urllib.error
 import urllib.request
 from contextlib import contextmanager
 
@@ -47,7 +46,7 @@ def served(data_dir):
                 try:
                     urllib.request.urlopen(f"{address}/_stcore/health", timeout=1).close()
                     break
-                except (urllib.error.URLError, ConnectionError):
+                except OSError:
                     assert server.poll() is None, server.stderr.read()
                     time.sleep(0.5)
             else:
@@ -74,6 +73,13 @@ def fleet(request):
         yield request.param.removesuffix("_dir"), address
 
 
+def drawn(page):
+    """Wait until no grey box stands in the place of a chart or table."""
+    page.wait_for_timeout(700)
+    page.wait_for_function("() => !document.querySelector('[data-testid=stSkeleton]')", timeout=60_000)
+    page.wait_for_timeout(500)
+
+
 def opened(browser, address, scheme, width):
     """Open a page and wait until Streamlit has drawn it; return the page and the requests it made."""
     context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 900})
@@ -83,7 +89,7 @@ def opened(browser, address, scheme, width):
     page.goto(address)
     page.wait_for_selector("h1", timeout=60_000)
     page.wait_for_function("() => !document.querySelector('[data-testid=stStatusWidget]')", timeout=60_000)
-    page.wait_for_timeout(700)
+    drawn(page)
     return context, page, asked
 
 
@@ -101,7 +107,7 @@ def test_a_page_opens_without_error_and_asks_no_other_host(fleet, browser, path,
                     "height": max(900, page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")),
                 }
             )
-            page.wait_for_timeout(500)
+            drawn(page)
             page.screenshot(path=f"{SHOTS}/{name}-{path or 'in-short'}-{scheme}-{width}.png", full_page=True)
         assert page.locator("[data-testid=stException]").count() == 0, text
         outside = [

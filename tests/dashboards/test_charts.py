@@ -136,3 +136,18 @@ def test_equal_outlooks_stand_on_each_other_at_their_number():
     marks = piled(zones(f.NEED, held=6.0, order=6), 1.0)
     assert (marks["at"] == marks["need"]).all()
     assert marks.group_by("need").agg(pl.col("pile").max() == pl.len())["pile"].all()
+
+
+def words_of(name, said):
+    """Offsets of the words on a chart, by what their text says."""
+    layers = [layer for layer in CHARTS[name].to_dict()["layer"] if "text" in json.dumps(layer.get("mark"))]
+    data = CHARTS[name].to_dict()["datasets"]
+    return [layer["mark"] for layer in layers if said in json.dumps(data.get(layer["data"].get("name"), ""))]
+
+
+def test_words_at_a_falling_line_stand_above_it_to_the_right_and_below_it_to_the_left():
+    for name, said in (("life in ink", "of 20 still work"), ("life, one-sided", "at least so many")):
+        marks = words_of(name, said)
+        assert marks
+        for mark in marks:
+            assert (mark["align"] == "left") == (mark["dy"] < 0)

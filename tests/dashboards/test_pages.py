@@ -115,8 +115,19 @@ def test_rule_39_twenty_records_alone_show_no_life_of_what_sounds_critical(twent
         assert f"No remaining life is shown for {component}." in said(test)
         assert "Taken as safety-critical by its name; the components table can say otherwise." in said(test)
         assert not drawings(test)
+        assert "**in ink**, from these records alone" in said(test)
+        assert "only a limit is known" not in said(test)
         assert not re.search(r"still work|last about|last longer|No failure seen|Half of them", said(test))
+    assert "No failure counts here so far, so no record is listed." in said(opened("lasting", component="brake hose"))
     assert "by its name" not in said(opened("lasting", component="window motor"))
+
+
+def test_where_no_failure_has_a_tick_nothing_says_to_tap_one(twenty_dir, monkeypatch):
+    monkeypatch.setenv("WEARLEDGER_DATA", str(twenty_dir))
+    text = said(opened("lasting", component="flap actuator"))
+    assert "have no tick" in text
+    assert "Every failure that counts." in text
+    assert "Tap a tick" not in text
 
 
 def test_rule_39_no_usual_gap_of_a_safety_critical_part(folders, monkeypatch):
