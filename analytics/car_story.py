@@ -50,8 +50,17 @@ class CarStory:
     as_of: str
 
 
-def car_story(snapshot: Path, vehicle_id: str) -> CarStory:
+def car_story(snapshot: Path, vehicle_id: str, *hidden_as: str) -> CarStory:
     """Return one car's story.
+
+    Parameters
+    ----------
+    snapshot
+        The snapshot's file.
+    vehicle_id
+        The car.
+    *hidden_as
+        Other ids it may have there: its keyed hash.
 
     Raises
     ------
@@ -59,17 +68,19 @@ def car_story(snapshot: Path, vehicle_id: str) -> CarStory:
         If the snapshot does not hold the car; near names are offered.
     """
     with open_snapshot(snapshot) as connection:
-        vehicles = read_table(connection, "vehicle", vehicle_id=vehicle_id)
+        found = [read_table(connection, "vehicle", vehicle_id=name) for name in (vehicle_id, *hidden_as)]
+        vehicles = pl.concat(found)
         if vehicles.is_empty():
             raise SnapshotError(
                 f"no car {vehicle_id!r} has a record up to the day of this snapshot",
                 where=snapshot.name,
                 next_step=_near(read_table(connection, "vehicle"), vehicle_id),
             )
+        name = str(vehicles["vehicle_id"][0])
         return CarStory(
             vehicles.row(0, named=True),
-            read_table(connection, "record", vehicle_id=vehicle_id).sort("closed_on", "record_id", "line_no"),
-            read_table(connection, "unit_now", vehicle_id=vehicle_id),
+            read_table(connection, "record", vehicle_id=name).sort("closed_on", "record_id", "line_no"),
+            read_table(connection, "unit_now", vehicle_id=name),
             str(read_table(connection, "meta", name="as_of")["value"][0]),
         )
 

@@ -108,6 +108,10 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     withdraw.add_argument("record", metavar="RECORD[/LINE]")
     withdraw.add_argument("--reason", required=True, metavar="TEXT", help="why it does not count")
     command("rebuild", "build the ledger again from the kept feeds")
+    restore = command("restore", "put a backup into an empty data folder")
+    restore.add_argument("archive", type=Path, metavar="FILE")
+    forget = command("forget", "remove a car for good, and every snapshot that held it")
+    forget.add_argument("vehicle", metavar="VEHICLE")
     analyse = command("analyse", "compute everything and publish a snapshot")
     analyse.add_argument("--as-of", type=_day, metavar="DATE", help="last day that counts, like 2026-06-30")
 
@@ -125,6 +129,9 @@ def _reading_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     dashboard.add_argument("--port", type=_port, metavar="N", help="port on this computer")
     export = command("export", "write every table of the newest snapshot as CSV and Parquet")
     export.add_argument("--to", type=Path, metavar="FOLDER", required=True)
+    backup = command("backup", "copy ledger, kept feeds and snapshots into one checked archive")
+    backup.add_argument("--to", type=Path, metavar="FILE", required=True)
+    backup.add_argument("--with-key", action="store_true", help="also copy the key that hides vehicle ids")
     command("doctor", "check the data folder and say what is wrong")
 
 

@@ -15,10 +15,13 @@ from analytics.car_story import as_html, as_text, car_story
 from analytics.cells import neutralised
 from analytics.errors import FeedError, OutputError, SnapshotError
 from analytics.export import export_tables
+from analytics.ledger import backup as back_up
 from analytics.ledger import doctor as examine
+from analytics.ledger import forget as forget_car
+from analytics.ledger import known_as, open_ledger, quarantine_rows, set_aside_rows, write_quarantine
 from analytics.ledger import load as load_feed
-from analytics.ledger import open_ledger, quarantine_rows, set_aside_rows, write_quarantine
 from analytics.ledger import rebuild as rebuild_ledger
+from analytics.ledger import restore as restore_backup
 from analytics.ledger import undo as undo_load
 from analytics.ledger import withdraw as withdraw_record
 from analytics.pipeline import analyse as run_analysis
@@ -170,7 +173,7 @@ def show(data_dir: Path, chosen: Namespace) -> int:
 
 def history(data_dir: Path, chosen: Namespace) -> int:
     """Print one car's story, or write it as a page."""
-    story = car_story(latest_path(data_dir), chosen.vehicle)
+    story = car_story(latest_path(data_dir), *known_as(data_dir, chosen.vehicle))
     if chosen.to:
         with writing(chosen.to, "history --to"):
             chosen.to.write_text(as_html(story), encoding="utf-8")
@@ -207,6 +210,38 @@ def doctor(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every co
     wrong = sum(not finding.ok for finding in findings)
     print("all good" if not wrong else f"{wrong} of {len(findings)} checks failed")
     return 1 if wrong else 0
+
+
+def backup(data_dir: Path, chosen: Namespace) -> int:
+    """Copy ledger, kept feeds and snapshots into one archive."""
+    with writing(chosen.to, "backup --to"):
+        made = back_up(data_dir, chosen.to, with_key=chosen.with_key)
+    print(f"{count(made.files, 'file')}, {made.size / 1e6:.1f} MB, written to {chosen.to}")
+    if made.key_left_out:
+        print("the private key was left out; keep a copy of it elsewhere, or state --with-key", file=sys.stderr)
+    return 0
+
+
+def restore(data_dir: Path, chosen: Namespace) -> int:
+    """Put a backup into an empty data folder."""
+    print(f"{count(restore_backup(data_dir, chosen.archive), 'file')} put back into {data_dir}, each as it was written")
+    _next("doctor", chosen)
+    return 0
+
+
+def forget(data_dir: Path, chosen: Namespace) -> int:
+    """Remove a car for good; say what was removed and what is left to do."""
+    said = Stages()
+    gone = forget_car(data_dir, chosen.vehicle, progress=said)
+    said.done()
+    for line in gone.sentences():
+        print(line)
+    if gone.newest:
+        print(f"the newest snapshot is now {gone.newest}")
+    if (data_dir / "demo").exists():
+        print(f"the demo's own invented feed stays in {data_dir / 'demo'}")
+    _next("analyse", chosen)
+    return 0
 
 
 def _analyse(data_dir: Path, as_of: date | None, said: Stages) -> None:

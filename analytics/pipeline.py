@@ -87,11 +87,13 @@ def analyse(data_dir: Path, *, as_of: date | None = None, progress: Progress | N
         if path.exists() and _whole(path):
             return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, {}), day, already_known=True)
         tables = compute(connection, day, parameters, say)
-    tables["meta"] = pl.DataFrame(
-        {"name": ["snapshot_id", *meta], "value": [snapshot_id, *meta.values()]}, schema_overrides={"value": pl.String}
-    )
-    say("writing the snapshot")
-    return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, tables), day, already_known=False)
+        tables["meta"] = pl.DataFrame(
+            {"name": ["snapshot_id", *meta], "value": [snapshot_id, *meta.values()]},
+            schema_overrides={"value": pl.String},
+        )
+        say("writing the snapshot")
+        # within the block: no car is forgotten between what was read and what is published
+        return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, tables), day, already_known=False)
 
 
 def compute(

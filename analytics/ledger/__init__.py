@@ -1,19 +1,28 @@
 """The ledger: every accepted record with all its revisions, its quarantine, and the feeds they came from."""
 
 from analytics.ledger.answers import default_as_of, latest_known_day, ledger_hash, loads, set_aside_rows, settings
+from analytics.ledger.backup import BackedUp, backup
 from analytics.ledger.connect import open_ledger
 from analytics.ledger.doctor import Finding, doctor
+from analytics.ledger.forget import Forgotten, forget
 from analytics.ledger.load import load
+from analytics.ledger.private_key import known_as
 from analytics.ledger.quarantine import quarantine_rows, rows_waiting, write_quarantine
 from analytics.ledger.rebuild import rebuild
 from analytics.ledger.report import LoadReport
+from analytics.ledger.restore import restore
 from analytics.ledger.undo import undo, withdraw
 
 __all__ = [
+    "BackedUp",
     "Finding",
+    "Forgotten",
     "LoadReport",
+    "backup",
     "default_as_of",
     "doctor",
+    "forget",
+    "known_as",
     "latest_known_day",
     "ledger_hash",
     "load",
@@ -21,6 +30,7 @@ __all__ = [
     "open_ledger",
     "quarantine_rows",
     "rebuild",
+    "restore",
     "rows_waiting",
     "set_aside_rows",
     "settings",

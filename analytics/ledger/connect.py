@@ -33,7 +33,7 @@ READING = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, 
 
 
 class LedgerHeldError(LedgerError):
-    """Another process, or another task of this one, holds the ledger."""
+    """Another process, or another task of this one, holds the ledger, or a car is being forgotten."""
 
 
 class LedgerDamagedError(LedgerError):
@@ -43,6 +43,16 @@ class LedgerDamagedError(LedgerError):
 def ledger_path(data_dir: Path) -> Path:
     """Return where the ledger of a data folder lies."""
     return data_dir / "ledger.duckdb"
+
+
+def forgetting_dir(data_dir: Path) -> Path:
+    """Return where the ledger and feeds without a car are prepared while it is being forgotten."""
+    return data_dir / "forgetting"
+
+
+def forgetting_plan(data_dir: Path) -> Path:
+    """Return the file that is there from the moment they are complete until they are in place."""
+    return forgetting_dir(data_dir) / "ready.json"
 
 
 @contextmanager
@@ -83,6 +93,8 @@ def open_ledger(
     connection = _connect(path, write=write, wait_seconds=wait_seconds, say=waiting or _to_stderr)
     try:
         connection.execute("set enable_progress_bar = false")
+        if forgetting_plan(data_dir).exists():
+            raise _forgetting(path)
         _check_schema(connection, path, may_build=write and not known)
         yield connection
     except duckdb.Error as error:
@@ -156,6 +168,14 @@ def _gone(path: Path) -> LedgerDamagedError:
         "the ledger file is gone or empty, while the journal beside it tells of loads",
         where=str(path),
         next_step="run: wearledger doctor; to begin anew, name another folder with --data",
+    )
+
+
+def _forgetting(path: Path) -> LedgerHeldError:
+    return LedgerHeldError(
+        "a car is being forgotten, or was when the program was stopped",
+        where=str(path),
+        next_step="where no other process is at it now, run the same `wearledger forget VEHICLE` again to finish it",
     )
 
 

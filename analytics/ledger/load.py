@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from analytics.ledger.connect import LedgerDamagedError, open_ledger
 from analytics.ledger.feeds import keep_feed
 from analytics.ledger.journal import note_loads
+from analytics.ledger.private_key import hide_cars
 from analytics.ledger.taking import Delivery, take
 
 if TYPE_CHECKING:
@@ -67,6 +68,7 @@ def load(
     The mapped rows are kept in ``feeds`` first. A process killed at any moment leaves the ledger as it was before
     or as it is after, and the feed whole or not there.
     """
+    mapped = hide_cars(data_dir, mapped)
     with WRITING, _open(data_dir, mapped, mapping_text, progress) as connection:
         delivery = Delivery(mapped, keep_feed(data_dir, mapped, mapping_text), mapping_text, loaded_on, complete)
         connection.begin()
