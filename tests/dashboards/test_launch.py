@@ -84,7 +84,10 @@ def test_no_folder_named_pages_stands_beside_the_app():
 
 
 def test_a_taken_port_is_told_before_any_address(capsys, tmp_path):
-    port = free_port(18_720)
-    with listening(port), pytest.raises(OSError, match=f"port {port} is taken"):
-        serve(tmp_path, port)
+    with socket.socket() as held:
+        held.bind((HOST, 0))  # whichever is free
+        held.listen()
+        port = held.getsockname()[1]
+        with pytest.raises(OSError, match=f"port {port} is taken"):
+            serve(tmp_path, port)
     assert not capsys.readouterr().out
