@@ -86,6 +86,8 @@ def car_story(snapshot: Path, vehicle_id: str, *hidden_as: str) -> CarStory:
 
 
 def _near(vehicles: pl.DataFrame, vehicle_id: str) -> str:
+    if vehicles.is_empty():
+        return "load vehicles and repairs, and analyse again: no car has been seen yet"
     part = vehicle_id.strip().lower()
     near = vehicles.filter(pl.col("vehicle_id").str.to_lowercase().str.contains(part, literal=True))
     names = near["vehicle_id"].head(5).to_list() or vehicles["vehicle_id"].head(5).to_list()

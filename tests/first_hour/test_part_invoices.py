@@ -2,6 +2,7 @@
 
 from datetime import date
 
+import openpyxl
 import polars as pl
 import pytest
 
@@ -64,6 +65,24 @@ def test_sales_alone_give_the_use_of_every_part_in_a_month(alone):
     assert row["use_per_month"] == pytest.approx(6 / 36)
     assert row["basis"] == "rate of sales, no lead time"
     assert "6 sold or asked for in 3.0 years, 0.17 a month" in row["reason"]
+
+
+def test_a_workbook_with_the_one_sheet_sales_is_as_good_as_a_file(alone, tmp_path):
+    rows = [line.split(",") for line in INVOICES.splitlines()[1:]]
+    book = openpyxl.Workbook()
+    book.active.title = "sales"
+    book.active.append(INVOICES.splitlines()[0].split(","))
+    for part_no, day, quantity, lost in rows:
+        book.active.append([part_no, date.fromisoformat(day), int(quantity), lost or None])
+    book.save(tmp_path / "invoices.xlsx")
+    assert main(["load", str(tmp_path / "invoices.xlsx"), "--data", str(tmp_path / "data")]) == 0
+    assert main(["analyse", "--data", str(tmp_path / "data")]) == 0
+    assert table(tmp_path / "data", "reorder").equals(table(alone, "reorder"))
+
+
+def test_without_any_car_a_history_is_refused_with_what_to_load(alone, capsys):
+    assert main(["history", "blue coupe", "--data", str(alone)]) == 1
+    assert "load vehicles and repairs" in capsys.readouterr().err
 
 
 def test_a_part_first_sold_yesterday_was_not_sold_in_the_years_before(alone):

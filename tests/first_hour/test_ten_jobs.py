@@ -115,3 +115,12 @@ def test_a_day_that_cannot_be_told_waits_in_quarantine_and_says_what_to_type(tem
     assert "'03.05.24' is not a date" in said
     assert "'31.02.2024' is not a date" in said or "2024-02-31' is not a date" in said
     assert "2 rows quarantined" in said
+
+
+def test_jobs_of_the_last_weeks_alone_give_no_rate_yet_and_say_so(template, tmp_path):
+    rows = [{**job, "closed_on": f"{day}.10.2025"} for day, job in enumerate(jobs(), start=10)]
+    to = typed(template, tmp_path / "jobs.xlsx", vehicles=CARS, repairs=rows)
+    assert main(["load", str(to), "--data", str(tmp_path / "data")]) == 0
+    assert main(["analyse", "--data", str(tmp_path / "data")]) == 0
+    said = table(tmp_path / "data", "reorder")["reason"].unique().to_list()
+    assert said == ["Too little to say: the first visit of a car that takes it was less than two months ago."]
