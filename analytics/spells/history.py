@@ -51,6 +51,7 @@ TABLES_AFTER_POSITIONS = (
     "left_out_line",
     "left_out_unit",
     "left_out_car",
+    "left_out_car_day",
     "left_out_visit",
     "left_out",
 )

@@ -29,11 +29,18 @@ def at_visit(component="hose", **columns):
 
 
 @pytest.mark.parametrize(
-    ("built_on", "since_new"),
-    [("1989-01-01", True), ("1988-12-31", False), ("1990-07-01", True), ("1995-01-01", False), (None, False)],
+    ("built_on", "inferred", "since_new"),
+    [
+        ("1989-01-01", None, True),
+        ("1988-12-31", None, False),
+        ("1990-07-01", "built_on", True),  # a bare year, which holds the first visit
+        ("1990-07-01", None, False),
+        ("1995-01-01", None, False),
+        (None, None, False),
+    ],
 )
-def test_rule_20_a_car_first_seen_within_a_year_of_its_building_is_in_care_since_new(built_on, since_new):
-    connection = history(vehicles=[car(built_on=built_on)], repairs=[JOINED])
+def test_rule_20_a_car_first_seen_within_a_year_of_its_building_is_in_care_since_new(built_on, inferred, since_new):
+    connection = history(vehicles=[car(built_on=built_on, inferred=inferred)], repairs=[JOINED])
     assert rows(connection, "select since_new from car") == [since_new]
 
 

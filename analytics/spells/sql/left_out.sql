@@ -1,5 +1,5 @@
 -- One row per : finding: what this stage left out, filled in or merged, by reason
--- Reads       : left_out_line, left_out_unit, left_out_car, left_out_visit
+-- Reads       : left_out_line, left_out_unit, left_out_car, left_out_car_day, left_out_visit
 -- Parameters  : none
 -- Returns     : kind VARCHAR
 --             : count BIGINT
@@ -13,6 +13,8 @@ union all
 select * from left_out_unit
 union all
 select * from left_out_car
+union all
+select * from left_out_car_day
 union all
 select * from left_out_visit
 order by kind

@@ -26,13 +26,6 @@ with found as (
     from car
     union all
     select
-        'car without day of building',
-        count(*) filter (where built_on is null),
-        count(*),
-        'the age of the car is not known'
-    from car
-    union all
-    select
         'reading after the as-of day',
         count(*) filter (where read_on > $as_of),
         count(*),

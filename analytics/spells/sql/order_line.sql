@@ -61,9 +61,9 @@ orders as (
 
     select
         *,
-        -- the line's own name without its number; a stroke within a name is doubled, one alone stands between names
-        replace(left(line_id, length(line_id) - length(line_no::varchar) - 1), '|', '||')
-        || ' | ' || replace(vehicle_id, '|', '||')
+        -- a source holds no colon, so the first one ends it; a stroke within a name is doubled, one alone ends it
+        case when source = '' and not contains(record_id, ':') then '' else source || ':' end
+        || replace(record_id, '|', '||') || ' | ' || replace(vehicle_id, '|', '||')
         || case when order_part > 1 then ' | ' || order_part else '' end as order_id
     from parts
 
