@@ -70,21 +70,26 @@ class Forgotten:
         lines = ["a forget that had been stopped was finished"] if self.finished else []
         if not self.rows:
             return lines
-        rows = ", ".join(f"{n} of {table}" for table, n in self.rows.items())
-        held = ", ".join(f"{n} {kind}{'' if n == 1 else 's'}" for kind, n in self.held.items() if n)
-        lines.append(f"removed from {self.feeds} kept feed(s): rows {rows}")
+        rows = ", ".join(f"{_counted(n, 'row')} of {table}" for table, n in self.rows.items())
+        held = ", ".join(_counted(n, kind) for kind, n in self.held.items() if n)
+        lines.append(f"removed from {_counted(self.feeds, 'kept feed')}: {rows}")
         lines.append(f"removed from the ledger: {held or 'nothing more'}")
-        lines.append(f"{self.snapshots} snapshot(s) that held the car deleted")
+        lines.append(f"deleted because they held the car: {_counted(self.snapshots, 'snapshot')}")
         if self.mentions:
             lines.append(
-                f"{self.mentions} row(s) of other cars have its id somewhere in their text and stay as they are: "
-                "mend them in the export and load it again"
+                f"not rewritten: {_counted(self.mentions, 'row')} of other cars with its id somewhere in the text, "
+                "such as a note"
             )
         lines.append(
             "backups, exports and pages made earlier still hold the car, and so do the original files: take it out of "
             "them as well, or the next load brings it back"
         )
         return lines
+
+
+def _counted(number: int, noun: str) -> str:
+    first, *rest = noun.split(" set ")
+    return " set ".join([f"{number} {first}{'' if number == 1 else 's'}", *rest])
 
 
 @dataclass(slots=True)

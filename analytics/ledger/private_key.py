@@ -225,6 +225,17 @@ def _read_key(data_dir: Path) -> bytes:
     return bytes.fromhex(text)
 
 
+def _name_it(beside: Path, path: Path) -> None:
+    """Give a file its name; one of that name which is there stays, where the disk knows links."""
+    try:
+        os.link(beside, path)
+    except FileExistsError:
+        raise
+    except OSError:
+        if not path.exists():
+            beside.replace(path)
+
+
 def _make_key(path: Path) -> None:
     """Write a new key, for its owner's eyes only, whole or not at all; one that is there already stays."""
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -236,6 +247,6 @@ def _make_key(path: Path) -> None:
             file.flush()
             os.fsync(file.fileno())
         with contextlib.suppress(FileExistsError):
-            os.link(beside, path)
+            _name_it(beside, path)
     finally:
         beside.unlink(missing_ok=True)

@@ -98,13 +98,14 @@ def _manifest(archive: zipfile.ZipFile, entries: dict[str, zipfile.ZipInfo], sou
         text = packed.read(LARGEST_MANIFEST + 1)
     try:
         manifest = json.loads(text)
-        written, schema = manifest["format"], manifest["schema"]
+        written, schema = int(manifest["format"]), int(manifest["schema"])
     except (ValueError, KeyError, TypeError):
         raise _damaged(source, "its manifest cannot be read") from None
-    if (written, schema) != (FORMAT, SCHEMA_VERSION):
+    # a ledger of an earlier schema can be built again from the kept feeds, and says so when it is opened
+    if written != FORMAT or schema > SCHEMA_VERSION:
         raise LedgerError(
-            f"this backup has format {written!r} with ledger schema {schema!r}; "
-            f"this program reads format {FORMAT} with schema {SCHEMA_VERSION}",
+            f"this backup has format {written} with ledger schema {schema}; "
+            f"this program reads format {FORMAT} with schemas up to {SCHEMA_VERSION}",
             where=str(source),
             next_step=f"restore it with the version that wrote it: wearledger {manifest.get('version')}",
         )
@@ -167,9 +168,11 @@ def _extract(
 def _put_in_place(beside: Path, place: Path) -> None:
     if not ledger_path(beside).exists():
         raise OSError(f"{beside} was taken away meanwhile")
-    if place.exists():
-        place.rmdir()  # empty: refuses where something has come meanwhile
-    beside.replace(place)
+    try:
+        beside.replace(place)  # an empty folder is replaced in one step
+    except OSError:
+        place.rmdir()  # not so on every system; refuses where something has come meanwhile
+        beside.replace(place)
 
 
 def _damaged(source: Path, why: str) -> LedgerError:

@@ -96,6 +96,31 @@ def test_rows_mended_on_the_quarantine_sheet_stay_mended(tmp_path):
     assert ask(data, "select record_id, source from repairs where record_id = '2'") == [("2", "shop")]
 
 
+def test_other_spellings_are_the_car_and_other_cars_of_its_number_are_not(tmp_path):
+    cars = [{"vehicle_id": each, "series": "first"} for each in (CAR, "B", CAR.upper())]
+    put(
+        tmp_path,
+        source="shop",
+        vehicles=cars,
+        repairs=[
+            job("17", vehicle_id=CAR),
+            job("18", vehicle_id=CAR.lower(), note="typed in a hurry"),
+            job("19", vehicle_id=CAR.upper()),
+            job("17", "2", vehicle_id="B"),
+            job("17", "3", vehicle_id=None, note="nameless line"),
+        ],
+    )
+    put(tmp_path, source="branch", repairs=[job("17", vehicle_id=None, note="of another workshop")])
+    told = forget_car(tmp_path, CAR)
+    assert told.rows == {"vehicles": 1, "repairs": 3}
+    assert traces(tmp_path, [CAR, CAR.lower(), "typed in a hurry", "nameless line"]) == []
+    assert {word for _, word in traces(tmp_path, [CAR.upper(), "of another workshop"])} == {
+        CAR.upper(),
+        "of another workshop",
+    }
+    assert_good(tmp_path)
+
+
 def test_a_snapshot_without_the_car_stays_and_is_the_newest(tmp_path):
     put(tmp_path, source="shop", vehicles=[{"vehicle_id": "B", "series": "first"}], repairs=[other("1")])
     kept = analyse(tmp_path).snapshot_id
@@ -118,8 +143,8 @@ def test_the_command_says_what_was_removed_and_what_still_holds_the_car(tmp_path
     analyse(tmp_path)
     assert main(["forget", CAR, "--data", str(tmp_path)]) == 0
     said = capsys.readouterr().out
-    assert "removed from 2 kept feed(s): rows 1 of vehicles, 4 of repairs, 1 of readings" in said
-    assert "1 snapshot(s) that held the car deleted" in said
+    assert "removed from 2 kept feeds: 1 row of readings, 4 rows of repairs, 1 row of vehicles" in said
+    assert "deleted because they held the car: 1 snapshot\n" in said
     assert "backups, exports and pages made earlier still hold the car" in said
     assert "next: wearledger analyse --data" in said
     assert main(["forget", CAR, "--data", str(tmp_path)]) == 1
@@ -142,7 +167,7 @@ def test_a_text_of_another_car_that_names_it_is_told(tmp_path):
     put(tmp_path, source="shop", repairs=[other("5", note=f"engine out of ({CAR.lower()})")])
     told = forget_car(tmp_path, CAR)
     assert told.mentions == 1
-    assert any("have its id somewhere in their text" in line for line in told.sentences())
+    assert any("not rewritten: 1 row of other cars" in line for line in told.sentences())
 
 
 def test_the_mapping_kept_beside_the_rows_does_not_name_it(tmp_path):

@@ -4,6 +4,7 @@ import json
 import random
 import shutil
 import stat
+import sys
 import zipfile
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from analytics.errors import LedgerError, OutputError
 from analytics.ledger import backup, restore
 from analytics.ledger.archive import SEAL
 from analytics.ledger.backup import _seal
+from analytics.ledger.schema import SCHEMA_VERSION
 from tests.ledger.feeds import job, put
 
 
@@ -118,6 +120,15 @@ def test_an_unknown_version_is_refused_with_its_name(archive, tmp_path, field):
     with pytest.raises(LedgerError, match="99") as told:
         restore(tmp_path / "new", later)
     assert "wearledger 9.9" in told.value.next_step
+
+
+def test_a_backup_of_an_earlier_ledger_comes_back_and_says_what_to_do(archive, tmp_path, monkeypatch):
+    monkeypatch.setattr(sys.modules["analytics.ledger.restore"], "SCHEMA_VERSION", SCHEMA_VERSION + 1)
+    monkeypatch.setattr(sys.modules["analytics.ledger.connect"], "SCHEMA_VERSION", SCHEMA_VERSION + 1)
+    restore(tmp_path / "new", archive)
+    with pytest.raises(LedgerError, match="schema") as told:
+        put(tmp_path / "new", repairs=[job()])
+    assert "rebuild" in told.value.next_step
 
 
 def test_more_bytes_than_are_told_are_not_unpacked(archive, tmp_path):
