@@ -39,7 +39,7 @@ def quoted(name: str) -> str:
     return '"' + name.replace('"', '""') + '"'
 
 
-def statement(file: str, table: Table) -> str:
+def statement(file: str, table: Table, rows: str = "current") -> str:
     """Return ``sql/per_table/<file>.sql`` for one feed table, its names quoted.
 
     Parameters
@@ -48,6 +48,8 @@ def statement(file: str, table: Table) -> str:
         File name without suffix.
     table
         Declared feed table.
+    rows
+        Where the file asks for it: ``current`` or ``revision``, the view or table of the feed table to select from.
     """
     columns = ",\n    ".join(f"{quoted(column.name)} {column.sql_type.lower()}" for column in table.columns)
     return Template(query(f"per_table/{file}")).safe_substitute(
@@ -55,6 +57,7 @@ def statement(file: str, table: Table) -> str:
         revision=quoted(f"{table.name}_revision"),
         latest=quoted(f"{table.name}_latest"),
         current=quoted(f"{table.name}_current"),
+        rows=quoted(f"{table.name}_{rows}"),
         columns=columns,
         text="'" + table.name.replace("'", "''") + "'",
     )
@@ -65,8 +68,8 @@ def statements() -> list[str]:
     static = [query(f"schema/{name}") for name in TABLES]
     per_table = [sql for table in FEED.values() for sql in _table_statements(table)]
     unions = [
-        f"create view {name} as\n" + "\nunion all\n".join(statement(name, table) for table in FEED.values())
-        for name in ("current_row", "revision_row")
+        f"create view {rows}_row as\n" + "\nunion all\n".join(statement("row", table, rows) for table in FEED.values())
+        for rows in ("current", "revision")
     ]
     return [*static, *per_table, *unions, *(query(f"schema/{name}") for name in VIEWS)]
 

@@ -7,4 +7,4 @@ select
     file,
     row_no,
     content_hash
-from ${revision}
+from ${rows}
