@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import dataclass, replace
-from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 import duckdb
@@ -22,6 +21,7 @@ from analytics.ledger import (
     settings,
 )
 from analytics.parameters import Parameters
+from analytics.program import program_version
 from analytics.quality import data_quality
 from analytics.recurrence.intervals import failure_intervals
 from analytics.recurrence.lives import lives
@@ -181,7 +181,7 @@ def _parameters(stated: dict[str, Any]) -> Parameters:
 def _meta(as_of: date, parameters: Parameters, hash_of_ledger: str) -> dict[str, str]:
     return {
         "as_of": as_of.isoformat(),
-        "version": version("wearledger"),
+        "version": program_version(),
         "ledger_hash": hash_of_ledger,
         **{name: repr(value) for name, value in parameters.as_dict().items()},
     }
