@@ -166,7 +166,7 @@ def _feeds(data_dir: Path, kept: Kept, loaded: pl.DataFrame | None) -> Iterator[
         kept = examine_kept(data_dir, named)
     for name, says in kept.damage.items():
         if says:
-            remedy = f"load {kept.originals[name]} again from the original with the same mapping, or {RESTORE}"
+            remedy = f"load {kept.originals[name]} again, unchanged, with the same mapping, or {RESTORE}"
             yield Finding("feeds", ok=False, says=f"{says}; {remedy}")
     if kept.damage and not any(kept.damage.values()):
         yield Finding("feeds", ok=True, says=f"{len(kept.damage)} kept feeds are there, every byte as written")

@@ -178,7 +178,7 @@ def read_feed(data_dir: Path, name: str) -> tuple[MappedFeed, str]:
         raise LedgerError(
             damage,
             where=str(folder),
-            next_step=f"load {originals} again from the original with the same mapping, which mends the kept feed, "
+            next_step=f"load {originals} again, unchanged, with the same mapping, which mends the kept feed, "
             "or restore a copy of the data folder",
         )
     manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
