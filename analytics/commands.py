@@ -67,7 +67,7 @@ def template(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every 
     with writing(chosen.to, "template --to"):
         write_template(chosen.to)
     print(f"written to {chosen.to}: sheets {', '.join(SHEETS)}; begin below the grey examples, which are never loaded")
-    _next("load", chosen, shlex.quote(str(chosen.to)))
+    _next(f"wearledger load {shlex.quote(str(chosen.to))}", chosen)
     return 0
 
 
@@ -83,7 +83,7 @@ def load(data_dir: Path, chosen: Namespace) -> int:
     text = chosen.mapping.read_text(encoding="utf-8") if chosen.mapping else ""
     report = load_feed(data_dir, mapped, loaded_on=_today(), mapping_text=text, complete=chosen.complete)
     _say_loaded(report)
-    _next("analyse", chosen)
+    _next(report.next_step, chosen)
     return 0
 
 
@@ -98,7 +98,7 @@ def quarantine(data_dir: Path, chosen: Namespace) -> int:
             with writing(chosen.to, "quarantine --to"):
                 written = write_quarantine(connection, chosen.to)
             print(f"{count(written, 'row')} written to {chosen.to}; mend them there, then load it")
-            _next("load", chosen, str(chosen.to))
+            _next(f"wearledger load {shlex.quote(str(chosen.to))}", chosen)
             return 0
         rows = set_aside_rows(connection) if chosen.set_aside else quarantine_rows(connection)
     what = "set aside, in lines that were kept without it" if chosen.set_aside else "waiting in quarantine"
@@ -109,7 +109,7 @@ def quarantine(data_dir: Path, chosen: Namespace) -> int:
         )
     print(f"{count(rows.height, 'value')} {what}" if rows.height else f"nothing is {what}")
     if rows.height and not chosen.set_aside:
-        _next("quarantine", chosen, "--to FILE.xlsx")
+        _next("wearledger quarantine --to FILE.xlsx", chosen)
     return 0
 
 
@@ -119,7 +119,7 @@ def undo(data_dir: Path, chosen: Namespace) -> int:
     print(f"load {chosen.load_id} undone")
     for old, new in again.items():
         print(f"load {old} was taken again as load {new}")
-    _next("analyse", chosen)
+    _next("wearledger analyse", chosen)
     return 0
 
 
@@ -127,7 +127,7 @@ def withdraw(data_dir: Path, chosen: Namespace) -> int:
     """Withdraw an order or one of its lines."""
     lines = withdraw_record(data_dir, chosen.record, reason=chosen.reason)
     print(f"{count(lines, 'line')} of {chosen.record} withdrawn: {chosen.reason}")
-    _next("analyse", chosen)
+    _next("wearledger analyse", chosen)
     return 0
 
 
@@ -202,11 +202,11 @@ def export(data_dir: Path, chosen: Namespace) -> int:
     return 0
 
 
-def doctor(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every command takes the same two
+def doctor(data_dir: Path, chosen: Namespace) -> int:
     """Check the data folder; exit code 1 if something is wrong."""
     findings = examine(data_dir)
     for finding in findings:
-        print(f"{'good ' if finding.ok else 'WRONG'}  {finding.kind}: {finding.says}")
+        print(f"{'good ' if finding.ok else 'WRONG'}  {finding.kind}: {with_data(finding.says, chosen.data)}")
     wrong = sum(not finding.ok for finding in findings)
     print("all good" if not wrong else f"{wrong} of {len(findings)} checks failed")
     return 1 if wrong else 0
@@ -225,7 +225,7 @@ def backup(data_dir: Path, chosen: Namespace) -> int:
 def restore(data_dir: Path, chosen: Namespace) -> int:
     """Put a backup into an empty data folder."""
     print(f"{count(restore_backup(data_dir, chosen.archive), 'file')} put back into {data_dir}, each as it was written")
-    _next("doctor", chosen)
+    _next("wearledger doctor", chosen)
     return 0
 
 
@@ -240,7 +240,7 @@ def forget(data_dir: Path, chosen: Namespace) -> int:
         print(f"the newest snapshot is now {gone.newest}")
     if (data_dir / "demo").exists():
         print(f"the demo's own invented feed stays in {data_dir / 'demo'}")
-    _next("analyse", chosen)
+    _next("wearledger analyse", chosen)
     return 0
 
 
@@ -267,9 +267,9 @@ def _say_withheld(critical: list[str], component: str | None) -> None:
         print(f"no life is shown of what is critical for safety: {', '.join(names)}", file=sys.stderr)
 
 
-def _next(command: str, chosen: Namespace, words: str = "") -> None:
+def _next(command: str, chosen: Namespace) -> None:
     """Say what to type next."""
-    print(f"next: {with_data(f'wearledger {command}', chosen.data)} {words}".rstrip())
+    print(f"next: {with_data(command, chosen.data)}")
 
 
 def _serve(data_dir: Path, port: int | None) -> int:
