@@ -9,6 +9,7 @@ import polars as pl
 
 from analytics.records.blocks import CONTENT_ID, NOT_KEPT, UNREAD, UNREAD_TEXT
 from analytics.records.feed import FEED
+from analytics.records.stand_ins import columns_with_stand_ins, without_stand_ins
 from analytics.records.values import read_column
 
 if TYPE_CHECKING:
@@ -109,9 +110,12 @@ def _read(table: Table, text_frame: pl.DataFrame, loaded_on: date) -> pl.DataFra
         pl.when(pl.col(f"text {name}") != "").then(pl.col(f"text {name}")).alias(f"text {name}")
         for name in there & {*table.names}
     )
+    marked = columns_with_stand_ins(frame, [f"text {name}" for name in table.names if name in there])
     for column in table.columns:
         name, text = column.name, f"text {column.name}"
         reading = read_column(column, pl.col(text), loaded_on)
+        if text in marked:
+            reading = without_stand_ins(reading, pl.col(text))
         read = [
             reading.value.cast(column.dtype).alias(name),
             reading.says.cast(pl.String).alias(f"says {name}"),

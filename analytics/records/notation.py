@@ -14,6 +14,9 @@ DAY_FIRST = r"^(?P<d>\d{1,2})[./-](?P<m>\d{1,2})[./-](?P<y>\d{4}|\d{2})$"
 MONTH_FIRST = r"^(?P<m>\d{1,2})[./-](?P<d>\d{1,2})[./-](?P<y>\d{4}|\d{2})$"
 MONTH_AND_YEAR = r"^(?P<m>\d{1,2})[./-](?P<y>\d{4})$"
 TIME_OF_DAY = r"[T ]\d{1,2}:\d{2}.*$"
+NO_DAY = r"^1899-12-3[01] "
+"""The day before a workbook's days begin: a cell that holds only a time of day."""
+
 POINT_AND_THREE = r"^[+-]?[1-9]\d{0,2}(?:\.\d{3})+$"
 """Either thousands or three decimals."""
 
@@ -42,6 +45,8 @@ def iso_dates(text: pl.Expr, notation: Format, *, from_sheet: bool) -> pl.Expr:
     """
     if notation.date_order == "iso" and not from_sheet:
         return text
+    if from_sheet:
+        text = text.str.replace(NO_DAY, "")
     text = text.str.replace(TIME_OF_DAY, "")
     if from_sheet:
         days = pl.when(text.str.contains(SERIAL_DATE)).then(text).cast(pl.Float64).floor().cast(pl.Int32)

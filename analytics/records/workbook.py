@@ -3,16 +3,34 @@
 from __future__ import annotations
 
 import io
+import re
 from typing import TYPE_CHECKING
 
 import fastexcel
 import polars as pl
 
 from analytics.errors import FeedError
+from analytics.records.archive import check_workbook
 from analytics.records.csv_text import BROKEN, ROW, name_columns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+
+CELL_ERRORS = {
+    "Name": "#NAME?",
+    "Ref": "#REF!",
+    "Div0": "#DIV/0!",
+    "NA": "#N/A",
+    "Null": "#NULL!",
+    "Num": "#NUM!",
+    "Value": "#VALUE!",
+    "GettingData": "#GETTING_DATA",
+}
+"""What the reading library calls a cell's error, and what a spreadsheet program shows."""
+
+MOST_ROWS = 100_000_000
+"""A Parquet file of a few bytes can state any number of equal rows."""
 
 
 def read_sheets(content: bytes, where: str, heading_line: int = 1) -> Iterator[tuple[str, pl.DataFrame]]:
@@ -35,8 +53,10 @@ def read_sheets(content: bytes, where: str, heading_line: int = 1) -> Iterator[t
     Raises
     ------
     FeedError
-        If the bytes are no workbook, or two columns of a sheet have one name.
+        If the bytes are no workbook, or one that is refused unread (see `check_workbook`), or two columns of a
+        sheet have one name.
     """
+    check_workbook(content, where)
     try:
         book = fastexcel.read_excel(content)
     except fastexcel.FastExcelError:
@@ -44,14 +64,31 @@ def read_sheets(content: bytes, where: str, heading_line: int = 1) -> Iterator[t
             "the file is not a workbook", where=where, next_step="save it again as XLSX, or export it as CSV"
         ) from None
     for name in book.sheet_names:
-        sheet = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars()
-        rows = _tidy(sheet).slice(heading_line - 1)
+        rows = _tidy(_cells(book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string"))).slice(
+            heading_line - 1
+        )
         held = rows.select(pl.any_horizontal(pl.all().is_not_null()).alias("held"))["held"] if rows.width else None
         if held is None or not held.any():
             continue
         rows = rows.slice(int(held.arg_max() or 0))
         heading = name_columns([cell or "" for cell in rows.row(0)], f"{where}, sheet {name}")
         yield name, _numbered(rows.slice(1).rename(dict(zip(rows.columns, heading, strict=True))))
+
+
+def _cells(sheet: fastexcel.ExcelSheet) -> pl.DataFrame:
+    """Return a sheet's cells as text; a cell that holds an error holds its sign, such as ``#REF!``."""
+    batch, errors = sheet.to_arrow_with_errors()
+    cells = pl.DataFrame(batch)
+    places: dict[int, dict[int, str]] = {}
+    for error in errors.errors if errors else []:
+        row, column = error.position
+        found = re.search(r"Error\((\w+)\)", error.detail)
+        places.setdefault(column, {})[row] = CELL_ERRORS.get(found[1] if found else "", "#ERROR!")
+    signs = [
+        cells.to_series(column).scatter([*at], [*at.values()]).alias(cells.columns[column])
+        for column, at in places.items()
+    ]
+    return cells.with_columns(signs)
 
 
 def read_parquet(content: bytes, where: str) -> pl.DataFrame:
@@ -63,11 +100,16 @@ def read_parquet(content: bytes, where: str) -> pl.DataFrame:
         If the bytes are not Parquet, or a column holds lists, structs or bytes.
     """
     try:
-        frame = pl.read_parquet(io.BytesIO(content))
+        rows = pl.scan_parquet(io.BytesIO(content)).select(pl.len()).collect().item()
+        frame = pl.read_parquet(io.BytesIO(content)) if rows <= MOST_ROWS else pl.DataFrame()
     except (pl.exceptions.PolarsError, OSError):
         raise FeedError(
             "the file is not Parquet", where=where, next_step="write it again, or export it as CSV"
         ) from None
+    if rows > MOST_ROWS:
+        raise FeedError(
+            f"the file states {rows:,} rows", where=where, next_step=f"split it: at most {MOST_ROWS:,} are read at once"
+        )
     nested = [name for name, dtype in frame.schema.items() if dtype.is_nested() or dtype in (pl.Binary, pl.Object)]
     if nested:
         raise FeedError(
