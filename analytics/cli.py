@@ -94,7 +94,7 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     demo.add_argument("--no-dashboard", action="store_true", help="stop after the analysis")
     template = command("template", "write a workbook to type cars and jobs into")
     template.add_argument("--to", type=Path, metavar="FILE.xlsx", required=True, help="workbook to write")
-    load = command("load", "load closed records from a folder or file")
+    load = command("load", "load closed records from a folder or file, or with - from standard input")
     load.add_argument("feed", type=Path, metavar="FOLDER|FILE")
     load.add_argument("--mapping", type=Path, metavar="FILE", help="TOML file that says what their columns mean")
     load.add_argument("--dry-run", action="store_true", help="print what would happen; propose a mapping; load nothing")

@@ -73,12 +73,13 @@ def template(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every 
 
 def load(data_dir: Path, chosen: Namespace) -> int:
     """Load a feed, or with ``--dry-run`` only say what would happen."""
+    feed = records.read_standard_input(sys.stdin.buffer) if str(chosen.feed) == "-" else chosen.feed
     if chosen.dry_run:
-        for line in records.dry_run(chosen.feed, chosen.mapping, loaded_on=_today()):
+        for line in records.dry_run(feed, chosen.mapping, loaded_on=_today()):
             print(line)
         return 0
     mapping = records.parse_mapping(chosen.mapping) if chosen.mapping else None
-    mapped = records.map_feed(chosen.feed, mapping)
+    mapped = records.map_feed(feed, mapping)
     refuse_only_examples(mapped)
     text = chosen.mapping.read_text(encoding="utf-8") if chosen.mapping else ""
     report = load_feed(data_dir, mapped, loaded_on=_today(), mapping_text=text, complete=chosen.complete)

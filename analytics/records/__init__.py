@@ -11,6 +11,7 @@ from analytics.records.mapping import Mapping
 from analytics.records.mapping_file import parse_mapping
 from analytics.records.proposal import propose_mapping
 from analytics.records.reading import read_files
+from analytics.records.standard_input import read_standard_input
 
 __all__ = [
     "Judged",
@@ -23,4 +24,5 @@ __all__ = [
     "parse_mapping",
     "propose_mapping",
     "read_files",
+    "read_standard_input",
 ]

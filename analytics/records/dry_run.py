@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -17,7 +18,6 @@ from analytics.records.proposal import propose_mapping, propose_settings
 
 if TYPE_CHECKING:
     from datetime import date
-    from pathlib import Path
 
     from analytics.records.mapping import Mapping
 
@@ -122,7 +122,8 @@ def _not_read(judged: dict[str, Judged]) -> int:
 
 
 def _keep(path: Path, proposal: str) -> str:
-    target = path.resolve().with_name(f"{path.resolve().stem}.mapping.toml")
+    whole = Path(path).resolve()
+    target = whole.with_name(f"{whole.stem}.mapping.toml")
     try:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(proposal)

@@ -24,6 +24,7 @@ from analytics.records.reading import (
     read_files,
     sha256_of,
 )
+from analytics.records.standard_input import StandardInput, for_standard_input, named_by_headings
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -87,6 +88,8 @@ def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
         return _map_native(path)
     if not mapping.blocks:
         return replace(_map_native(path, mapping.format), source=mapping.source, settings=mapping.settings.as_dict())
+    if isinstance(path, StandardInput):
+        mapping = for_standard_input(mapping, path)
     feeding, files, notes = [], {}, []
     sources: dict[tuple[str, ReadOptions], list[SourceTable]] = {}
     for block in mapping.blocks:
@@ -176,6 +179,8 @@ def _map_native(path: Path, notation: Format = NOT_STATED) -> MappedFeed:
     used: dict[str, str] = {}
     for file in readable:
         for source in read_files([file]):
+            if isinstance(file, StandardInput):
+                source = named_by_headings(source)
             name = source.name.strip().lower()
             if name not in FEED:
                 notes.append(f"{source.file}: {source.name} names no native table, not read")

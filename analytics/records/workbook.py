@@ -97,7 +97,7 @@ def read_parquet(content: bytes, where: str) -> pl.DataFrame:
     Raises
     ------
     FeedError
-        If the bytes are not Parquet, or a column holds lists, structs or bytes.
+        If the bytes are not Parquet, or a column holds lists, structs, bytes or lengths of time.
     """
     try:
         rows = pl.scan_parquet(io.BytesIO(content)).select(pl.len()).collect().item()
@@ -110,7 +110,11 @@ def read_parquet(content: bytes, where: str) -> pl.DataFrame:
         raise FeedError(
             f"the file states {rows:,} rows", where=where, next_step=f"split it: at most {MOST_ROWS:,} are read at once"
         )
-    nested = [name for name, dtype in frame.schema.items() if dtype.is_nested() or dtype in (pl.Binary, pl.Object)]
+    nested = [
+        name
+        for name, dtype in frame.schema.items()
+        if dtype.is_nested() or dtype in (pl.Binary, pl.Object, pl.Duration)
+    ]
     if nested:
         raise FeedError(
             f"column {nested[0]} does not hold plain values",
