@@ -151,7 +151,7 @@ def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path, *, may_buil
         raise LedgerError(
             f"the ledger has schema {found}, this program reads schema {SCHEMA_VERSION}",
             where=str(path),
-            next_step="use the version that wrote it, or move the ledger away and rebuild it from the kept feeds",
+            next_step="build it again from the kept feeds with `wearledger rebuild`, or use the version that wrote it",
         )
 
 
