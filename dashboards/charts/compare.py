@@ -51,7 +51,7 @@ def _line(line: Line, x: alt.X, y: alt.Y, colour: str, dash: list[int], shape: s
         band(twenty, x, colour, dash=dash, step=False),
         stroke.encode(x=x, y=y, color=role(colour)),
         mark.encode(x=x, y=y, color=role(colour)),
-        *words_on_sheet(name, align="right", dx=-8, dy=-16, fontWeight=600),
+        *words_on_sheet(name, align="right", dx=-8, dy=20, fontWeight=600),
     ]
 
 

@@ -73,7 +73,7 @@ def piled(marks: pl.DataFrame, wide: float) -> pl.DataFrame:
 
 def _size(across: float, top: float) -> Any:  # noqa: ANN401 - an expression of the chart grammar
     """Shrink the marks with the sheet, so that they never touch, side by side or one above the other."""
-    return alt.expr(f"min({min(400.0, (0.9 * HIGH / top) ** 2)}, pow(.72 * width / {across}, 2))")
+    return alt.expr(f"min({min(400.0, (0.78 * HIGH / top) ** 2)}, pow(.72 * width / {across}, 2))")
 
 
 def _marks(part: pl.DataFrame, x: alt.X, y: alt.Y, look: tuple[str, bool], size: Any) -> alt.Chart:  # noqa: ANN401

@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Any
 
 import altair as alt
 import polars as pl
 
 from dashboards.charts.sheet import pick, role, sheet, words_on_sheet
+from dashboards.placing import NAME_LIMIT, Sheet, placed
 
-X = alt.X("x:Q", axis=None, scale=alt.Scale(domain=[-0.02, 1.02], nice=False))
-Y = alt.Y("y:Q", axis=None, scale=alt.Scale(domain=[1.02, -0.02], nice=False))
 TITLES = {"above": "Seen from above", "below": "Looking through the floor"}
 MOST_AREA = 2800
+HIGH = 590
+SHEET = Sheet(wide=280, high=HIGH, left=-0.02, right=1.02, top=-0.02, bottom=1.02)
+"""What the places' coordinates measure in pixels, the chart's own padding left out."""
+
 NAMED = 3
-MIDDLE = (0.36, 0.64)
 Box = tuple[float, float, float, float]
+
+
+def _across(field: str) -> alt.X:
+    return alt.X(f"{field}:Q", axis=None, scale=alt.Scale(domain=[-0.02, 1.02], nice=False))
+
+
+def _along(field: str) -> alt.Y:
+    return alt.Y(f"{field}:Q", axis=None, scale=alt.Scale(domain=[1.02, -0.02], nice=False))
+
+
+X, Y = _across("x"), _along("y")
 
 BODY: list[Box] = [(0.10, 0.0, 0.90, 1.0)]
 WHEELS: list[Box] = [(a, b, a + 0.055, b + 0.125) for a in (0.045, 0.90) for b in (0.11, 0.70)]
@@ -43,8 +56,8 @@ def car_plan(frame: pl.DataFrame, *, deck: str, most: float) -> alt.LayerChart:
                 _coin(part, "least", most, opacity=core).encode(color=role(colour)),
             ]
     if frame.height:
-        layers += _rings(frame, most) + _names(sure) + _targets(frame)
-    return sheet(*layers, height=590, title=TITLES[deck])
+        layers += _rings(frame, most) + _names(sure, frame, most) + _targets(frame)
+    return sheet(*layers, height=HIGH, title=TITLES[deck])
 
 
 def _shape(boxes: list[Box], **mark: Any) -> alt.Chart:  # noqa: ANN401 - handed on to the mark
@@ -81,19 +94,26 @@ def _rings(frame: pl.DataFrame, most: float) -> list[alt.Chart]:
     ]
 
 
-def _names(sure: pl.DataFrame) -> list[alt.Chart]:
-    """Name the surest places: beside a place near a side of the car, below one in its middle."""
-    named = sure.head(NAMED)
-    left, right = named.filter(pl.col("x") < MIDDLE[0]), named.filter(pl.col("x") > MIDDLE[1])
-    middle = named.filter(pl.col("x").is_between(*MIDDLE))
-    return [*_written(left, "left", 26, 0), *_written(right, "right", -26, 0), *_written(middle, "center", 0, 27)]
-
-
-def _written(part: pl.DataFrame, align: Literal["left", "right", "center"], dx: int, dy: int) -> list[alt.Chart]:
-    if part.is_empty():
+def _names(sure: pl.DataFrame, every: pl.DataFrame, most: float) -> list[alt.Chart]:
+    """Name the surest places where no mark is covered, with a line to the mark where the name stands off it."""
+    named = placed(sure.head(NAMED), _radii(every, most), SHEET)
+    if named.is_empty():
         return []
-    base = alt.Chart(part).encode(x=X, y=Y, text="label:N")
-    return words_on_sheet(base, align=align, dx=dx, dy=dy, fontWeight=600, limit=190)
+    off = named.filter("off")
+    line = alt.Chart(off).mark_rule(tooltip=None, aria=False, strokeWidth=1.2)
+    lines = (
+        [line.encode(x=_across("line_x"), y=_along("line_y"), x2="end_x", y2="end_y", color=role("ink"))]
+        if off.height
+        else []
+    )
+    base = alt.Chart(named).encode(x=_across("name_x"), y=_along("name_y"), text="label:N")
+    return [*lines, *words_on_sheet(base, align="center", baseline="middle", fontWeight=600, limit=NAME_LIMIT)]
+
+
+def _radii(frame: pl.DataFrame, most: float) -> pl.DataFrame:
+    """Add the radius of each mark in pixels, its ring included."""
+    largest = pl.max_horizontal("greatest", "expected") / max(most, 1.0)
+    return frame.with_columns(radius=(largest * MOST_AREA).sqrt() / 2 + 2)  # a size is a square's area
 
 
 def _targets(frame: pl.DataFrame) -> list[alt.Chart]:

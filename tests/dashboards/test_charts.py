@@ -146,7 +146,12 @@ def words_of(name, said):
 
 
 def test_words_at_a_falling_line_stand_above_it_to_the_right_and_below_it_to_the_left():
-    for name, said in (("life in ink", "of 20 still work"), ("life, one-sided", "at least so many")):
+    told = (
+        ("life in ink", "of 20 still work"),
+        ("life, one-sided", "at least so many"),
+        ("two designs", '"name": "new"'),
+    )
+    for name, said in told:
         marks = words_of(name, said)
         assert marks
         for mark in marks:
