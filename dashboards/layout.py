@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
 DATE = "YYYY-MM-DD"
+ROW, MOST_ROWS = 37, 7
+"""Height of a table's row in pixels, and the rows shown before it scrolls."""
+
 HEADINGS: dict[str, Any] = {
     "record_id": "record",
     "vehicle_id": "car",
@@ -113,7 +116,7 @@ def table(key: str, frame: pl.DataFrame, told: str) -> None:
         frame,
         hide_index=True,
         column_config=HEADINGS,
-        height=min(300, 40 + 36 * frame.height),
+        height=ROW * (min(frame.height, MOST_ROWS) + 1) + 2,
         placeholder="",
         key=key,
         alt=told,

@@ -24,6 +24,7 @@ BORROWED = "borrowed from its family"
 """Meaning of the pencil where it is not a part's own thin figure."""
 
 OUT_OF = 20
+BASES = (20, 100, 1000, 10_000, 100_000, 1_000_000)
 DAYS_PER_YEAR = 365.25
 THIN_SPACE = "\u202f"
 COUNTS = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"]
@@ -145,6 +146,16 @@ def of_hundred(share: float) -> str:
     return f"{k} of 100"
 
 
+def part_of(share: float) -> str:
+    """Write a chance as a count of the least round number that holds it.
+
+    >>> part_of(0.9), part_of(1 - 0.99), part_of(0.995)
+    ('18 of 20', '1 of 100', '995 of 1000')
+    """
+    base = next((b for b in BASES if abs(share * b - round(share * b)) < 1e-6), BASES[-1])
+    return f"{whole(share * base)} of {whole(base)}"
+
+
 def could_be(lower: float, upper: float, out_of: int = OUT_OF) -> str:
     """State an interval of shares as counts of 20, rounded outwards.
 
@@ -186,9 +197,9 @@ def still_work(when: str, a: tuple[str, float], b: tuple[str, float]) -> str:
     return f"After {when} {still(a[1])} of 20 of {a[0]} still work, {still(b[1])} of {b[0]}."
 
 
-def no_failure(unit_years: float, rate_upper: float | None) -> str:
+def no_failure(unit_years: float, rate_upper: float | None, verb: str = "seen") -> str:
     """Nothing seen is a result, with its limit."""
-    seen = f"No failure seen in {two(unit_years)} years of watching."
+    seen = f"No failure {verb} in {two(unit_years)} years of watching."
     if rate_upper is None:
         return seen
     return f"{seen} The true rate could still be up to {two(rate_upper)} a year in 100 such parts."
@@ -262,10 +273,11 @@ def stock(on_hand: float, on_order: float, reserved: float) -> str:
     return f"{text}, less {whole(reserved)} reserved," if reserved else text
 
 
-def needs(quantity: int, days: float) -> str:
-    """Say what will be needed where nobody counted the shelf."""
+def needs(quantity: int, days: float, level: float) -> str:
+    """Say what will be needed, with this chance, where nobody counted the shelf."""
     most = "no part is" if quantity == 0 else f"at most {count(quantity, 'part is', 'parts are')}"
-    return f"No stock count is known. In 18 of 20 outlooks {most} needed within {count_figure(round(days), 'day')}."
+    within = count_figure(round(days), "day")
+    return f"No stock count is known. In {part_of(level)} outlooks {most} needed within {within}."
 
 
 def runs_out(short: int, held: str, order: int, left: int) -> str:

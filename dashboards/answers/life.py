@@ -93,20 +93,26 @@ def life_answer(model: Row, here: Row | None, until: date, needed: int = OWN_FAI
 
 def _blank(model: Row, needed: int) -> str:
     if model["failures"] == 0:
-        return (
-            words.no_failure(model["unit_time"] / words.DAYS_PER_YEAR, model["rate_upper"])
-            if (model["scale"] == "age")
-            else "No failure seen so far on this scale."
-        )
+        return _no_failure(model) if (model["scale"] == "age") else "No failure seen so far on this scale."
     return words.too_little(model["failures"], model["units"], needed)
+
+
+def _no_failure(model: Row) -> str:
+    """Say that none was seen, or only that none counts where the records tell of some."""
+    verb = "counted" if _uncounted(model) else "seen"
+    return words.no_failure(model["unit_time"] / words.DAYS_PER_YEAR, model["rate_upper"], verb)
+
+
+def _uncounted(model: Row) -> bool:
+    few = model["events_seen"] and model["events_used"] / model["events_seen"] < LEAST_USED
+    return bool(model["failures"] == 0 and model["events_seen"] and (few or model["grouping"] == "component"))
 
 
 def _one_sided(model: Row, here: Row, line: str, about: tuple[str, str], needed: int) -> Said:
     who, when = about
     least = None if here["lower"] is None else words.at_least(here["lower"], when, who)
     if model["failures"] == 0 and model["scale"] == "age":
-        first = words.no_failure(model["unit_time"] / words.DAYS_PER_YEAR, model["rate_upper"])
-        return Said("one-sided", first, line, tuple(filter(None, (least, *notes(model, needed)))))
+        return Said("one-sided", _no_failure(model), line, tuple(filter(None, (least, *notes(model, needed)))))
     return Said("one-sided", least or _blank(model, needed), line, notes(model, needed))
 
 
@@ -151,6 +157,12 @@ def too_far(model: Row) -> bool:
 
 def _used(model: Row) -> str:
     seen, used = model["events_seen"], model["events_used"]
+    if _uncounted(model):
+        them = "" if seen == 1 else "all "
+        return (
+            f"The records tell of {words.count(seen, 'failure')} of this component, {them}outside the time counted "
+            "here: for instance at a car's first visit, at its last, or of a part already known to be faulty."
+        )
     if seen and used / seen < LEAST_USED:
         return (
             f"Only {used} of {words.count_figure(seen, 'failure')} {'lies' if used == 1 else 'lie'} "

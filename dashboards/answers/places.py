@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -98,10 +99,26 @@ def noticed(frame: pl.DataFrame) -> str:
     """Say how much these records could notice."""
     typical = float(frame["expected"].sort()[frame.height // 2])
     often = next(said for least, said in OFTEN if typical >= least)
-    return (
-        f"Chance gives a usual place about {words.two(typical)} faults here: "
-        f"a place with three times as many would be noticed {often}."
+    said = (
+        f"Chance gives a usual place about {words.two(typical)} {'fault' if words.two(typical) == '1.0' else 'faults'} "
+        f"here: a place with three times as many would be noticed {often}."
     )
+    return f"{said} {_more(frame, typical)}" if typical < OFTEN[1][0] else said
+
+
+def _more(frame: pl.DataFrame, typical: float) -> str:
+    """Say how many faults more it takes until such a place is noticed every second time."""
+    faults = int(frame["observed"].sum())
+    more = math.ceil(faults * (OFTEN[1][0] / typical - 1)) if typical > 0 else 0
+    return f"With about {float(f'{more:.2g}'):.0f} more faults it would be noticed {OFTEN[1][1]}." if more else ""
+
+
+def none_named(faults: int) -> tuple[str, tuple[str, ...]]:
+    """Say that no place is known, and what to load."""
+    if not faults:
+        return "No fault is known yet.", ("Load repairs: a fault has a reason, and its place in column location.",)
+    told = f"{words.first_up(words.count(faults, 'fault'))} so far, and none names a place on the car."
+    return told, ("A place is named in column location of the records.",)
 
 
 def no_place(faults: int, without: int) -> str:

@@ -21,15 +21,27 @@ FIRM_REPAIRS = 5
 RISKS = {"4 of 20": 0.80, "2 of 20": 0.90, "1 of 20": 0.95}
 """How often the shelf may run out, and the service level that means."""
 
+HIGHEST_LEVEL = 0.999999
+"""No forecast tells a higher service level; the snapshot's reason says so where one is asked for."""
+
+UNKNOWN = "not recorded"
+"""Component of a part number that is known from sales alone."""
+
 
 def title_of(row: Row) -> str:
     """Name a group in a list and in the address."""
-    return f"{row['components']} · {row['part_no']}"
+    return row["part_no"] if row["components"] == UNKNOWN else f"{row['components']} · {row['part_no']}"
 
 
 def risk_of(service_level: float) -> str:
-    """Return the choice that stands for a service level."""
-    return min(RISKS, key=lambda name: abs(RISKS[name] - service_level))
+    """Return how often the shelf may run out at a service level: 2 of 20, 1 of 100."""
+    return words.part_of(1 - min(service_level, HIGHEST_LEVEL))
+
+
+def risks(service_level: float) -> dict[str, float]:
+    """Return the choices and their service levels, the run's own among them, the boldest first."""
+    every = RISKS | {risk_of(service_level): min(service_level, HIGHEST_LEVEL)}
+    return dict(sorted(every.items(), key=lambda named: named[1]))
 
 
 def at_horizon(demand: pl.DataFrame, days: float) -> pl.DataFrame:
@@ -71,7 +83,7 @@ def proposal(row: Row, mass: pl.DataFrame, risk: str) -> int:
     if risk == risk_of(row["service_level"]) and row["order_quantity"] is not None:
         return int(row["order_quantity"])
     pack = row["pack_size"] or 1
-    short = enough(mass, RISKS[risk]) - (held(row) or 0.0)
+    short = enough(mass, risks(row["service_level"])[risk]) - (held(row) or 0.0)
     return int(math.ceil(short / pack) * pack) if short > 0 else 0
 
 
@@ -91,18 +103,33 @@ def shelf_answer(row: Row, need: pl.DataFrame, order: int, until: date) -> Said:
     """
     sold = row.get("sales") or 0
     state: State = "ink" if row["repairs"] + sold >= FIRM_REPAIRS else "pencil"
-    facts = [f"**{words.count(row['repairs'], 'repair')}**", f"{words.two(row['car_years'])} car-years"]
-    if sold:
-        facts.append(f"{words.count(sold, 'part')} sold or asked for")
-    line = words.evidence(state, facts, until)
+    line = words.evidence(state, facts_of(row), until)
     notes = tuple(filter(None, (row["reason"], look_alikes(row["looks_like"]))))
     can = held(row)
     if can is None:
-        most = enough(need.with_columns(quantity="need", probability=pl.lit(1.0)), 0.9)
-        return Said(state, words.needs(most, row["horizon_days"]), line, notes)
+        level, most = min(row["service_level"], HIGHEST_LEVEL), row["reorder_point"]
+        if most is None:
+            most = enough(need.with_columns(quantity="need", probability=pl.lit(1.0)), level)
+        return Said(state, words.needs(most, row["horizon_days"], level), line, notes)
     short, left = (int((need["need"] > can + extra).sum()) for extra in (0, order))
     said = words.runs_out(short, words.stock(row["on_hand"], row["on_order"] or 0, row["reserved"] or 0), order, left)
     return Said(state, said, line, notes)
+
+
+def facts_of(row: Row, mark: str = "**") -> list[str]:
+    """Count what a forecast rests on: repairs and the time of the cars, sales, or both."""
+    sold, facts = row.get("sales") or 0, []
+    if row["repairs"] or not sold:
+        facts = [f"{mark}{words.count(row['repairs'], 'repair')}{mark}", f"{words.two(row['car_years'])} car-years"]
+    if sold:
+        told = f"{words.count(sold, 'part')} sold or asked for"
+        facts.append(told if facts else f"{mark}{told}{mark} in {in_years(row)}")
+    return facts
+
+
+def in_years(row: Row) -> str:
+    """Say how long sales were counted."""
+    return words.reach((row["sales_years"] or 0.0) * words.DAYS_PER_YEAR, "age")
 
 
 def look_alikes(listed: str | None) -> str:
@@ -129,3 +156,12 @@ def used_lately(records: pl.DataFrame, until: date) -> pl.DataFrame:
         .agg(used=pl.col("quantity").fill_null(1).sum(), jobs=pl.col("record_id").n_unique())
         .sort("used", "part_no", descending=[True, False])
     )
+
+
+def sold_lately(groups: pl.DataFrame) -> pl.DataFrame:
+    """Return the parts sold or asked for over the counter in the time that sales are counted, most first."""
+    sold = groups.filter(pl.col("sales").fill_null(0) > 0).sort("sales", "part_no", descending=[True, False])
+    served = pl.when(pl.col("components") != UNKNOWN).then("components")
+    monthly = (pl.col("sales") / (12 * pl.col("sales_years"))).round_sig_figs(2).alias("a month")
+    shown = sold.select("part_no", served.alias("serves"), pl.col("sales").alias("sold or asked for"), monthly)
+    return shown.drop(["serves"] if shown["serves"].null_count() == shown.height else [])

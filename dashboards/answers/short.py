@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
-from dashboards.answers import curves, designs, life, places, shelf
+from dashboards.answers import curves, designs, life, parts, places, shelf
 from dashboards.answers.said import Row, Standing, place_of
 
 if TYPE_CHECKING:
@@ -23,6 +23,8 @@ SURE_TREND = 0.05
 
 def standing(snapshot: Snapshot) -> list[Standing]:
     """Return at most seven sentences, what can be acted on first; of one kind two only where there is room."""
+    if snapshot.rows("record").is_empty():
+        return _orders(snapshot) or _sold(snapshot)
     kinds = [
         _orders(snapshot),
         _found_and_left(snapshot),
@@ -42,20 +44,37 @@ def standing(snapshot: Snapshot) -> list[Standing]:
 
 
 def _orders(snapshot: Snapshot) -> list[Standing]:
-    rows = snapshot.rows("reorder").filter(pl.col("order_quantity").fill_null(0) > 0)
-    demand = snapshot.rows("demand")
+    ranked = parts.order_first(snapshot.rows("reorder"), snapshot.rows("demand"))
+    rows = ranked.filter((pl.col("order_quantity").fill_null(0) > 0) & pl.col("short").is_not_null())
     told = []
-    for row in rows.sort("repairs", "part_no", descending=[True, False]).head(4).iter_rows(named=True):
-        mass = shelf.at_horizon(demand.filter(pl.col("part_no") == row["part_no"]), row["horizon_days"])
-        if mass.is_empty() or shelf.held(row) is None:
-            continue
-        short = int((shelf.outlooks(mass)["need"] > shelf.held(row)).sum())
-        what = f"{row['order_quantity']} of {row['part_no']} ({row['components']})"
-        why = f"{words.count(row['repairs'], 'repair')} in {words.two(row['car_years'])} car-years"
-        sentence = f"Order {what}: in {short} of 20 outlooks the shelf runs out before the next delivery."
-        state: words.State = "ink" if row["repairs"] >= shelf.FIRM_REPAIRS else "pencil"
-        told.append(Standing(state, sentence, why, "shelf", {"part": shelf.title_of(row)}))
+    for row in rows.head(4).iter_rows(named=True):
+        what = f"{row['order_quantity']} of {_named(row)}"
+        sentence = f"Order {what}: in {row['short']} of 20 outlooks the shelf runs out before the next delivery."
+        told.append(_on_shelf(row, sentence))
     return told
+
+
+def _sold(snapshot: Snapshot) -> list[Standing]:
+    """Point to the shelf where no job is known and part sales alone speak."""
+    sold = snapshot.rows("reorder").filter(pl.col("use_per_month").fill_null(0) > 0)
+    rows = sold.sort("use_per_month", "part_no", descending=[True, False]).head(2)
+    told = []
+    for row in rows.iter_rows(named=True):
+        monthly = row["use_per_month"]
+        rate = f"{words.two(monthly)} in a month" if monthly >= 1 else f"{words.two(12 * monthly)} in a year"
+        sentence = f"{words.first_up(_named(row))} is asked for: about {rate}."
+        told.append(_on_shelf(row, sentence))
+    return told
+
+
+def _named(row: Row) -> str:
+    return row["part_no"] if row["components"] == shelf.UNKNOWN else f"{row['part_no']} ({row['components']})"
+
+
+def _on_shelf(row: Row, sentence: str) -> Standing:
+    firm = row["repairs"] + (row["sales"] or 0) >= shelf.FIRM_REPAIRS
+    why = ", ".join(shelf.facts_of(row, mark=""))
+    return Standing("ink" if firm else "pencil", sentence, why, "shelf", {"part": shelf.title_of(row)})
 
 
 def _found_and_left(snapshot: Snapshot) -> list[Standing]:
@@ -186,12 +205,29 @@ def _life(row: Row, needed: int) -> Standing | None:
     return Standing(state, f"{name}: too little to say how long it lasts.", why, "lasting", choices)
 
 
+def state_of(jobs: int) -> words.State:
+    """Return how it is known that nothing stands out: without a job, not at all."""
+    return "ink" if jobs else "blank"
+
+
 def nothing(jobs: int, cars: int) -> str:
     """Say that nothing stands out, which is a result too."""
+    if not jobs:
+        return "No job is known yet, so nothing can stand out."
     return (
         f"Nothing stands out. That is a result: {words.count(jobs, 'job')} on {words.count(cars, 'car')}, "
         "and no place, part or repair differs from chance by more than we could notice."
     )
+
+
+def load(parts_known: int) -> str:
+    """Say, where no job is known, what is shown already and what to load for the other pages."""
+    known = (
+        f"{words.first_up(words.count(parts_known, 'part is', 'parts are'))} known: see the page On the shelf. "
+        if parts_known
+        else ""
+    )
+    return f"{known}For lives, places and cars, load vehicles and repairs: one row per line of a closed job."
 
 
 def cannot_tell(quality: pl.DataFrame) -> list[tuple[str, str]]:

@@ -96,7 +96,18 @@ def slot_answer(interval: Row, until: date) -> Said:
     within = f" (could be {words.two(low)} to {words.two(high)})" if low is not None and high is not None else ""
     said = f"{words.first_up(who)}: about {words.two(rate)} failures a year in 100 cars{within}."
     state: State = "ink" if interval["failures"] >= FIRM else "pencil"
-    return Said(state, said, words.evidence(state, facts, until), (f"Over the years: {trend(interval)}.",))
+    notes = (f"Over the years: {trend(interval)}.",)
+    if interval["failures"] < FIRM:
+        notes = (words.of_needed(interval["failures"], FIRM),)
+    return Said(state, said, words.evidence(state, facts, until), notes)
+
+
+def no_curve(cars: int, least: int) -> str:
+    """Say why no curve is drawn, and how many cars more it takes."""
+    if cars < least:
+        few = words.first_up(words.count(cars, "car is known", "cars are known"))
+        return f"No curve: it takes {words.COUNTS[least]} cars of known age watched at one age. {few} so far."
+    return f"No curve: the cars' ages are not known, or fewer than {words.COUNTS[least]} were watched at any one age."
 
 
 def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataFrame:

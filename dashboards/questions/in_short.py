@@ -24,16 +24,18 @@ SHOWN = 8
 def render() -> None:
     """Draw the page."""
     snapshot = data.current()
-    records, cars = snapshot.rows("record"), snapshot.rows("vehicle")
+    records, cars = snapshot.rows("record"), snapshot.rows("vehicle").height
     jobs = records["record_id"].n_unique()
     st.title(f"What stands out, as of {words.day(snapshot.as_of)}", anchor=False)
     since = f" since {records['closed_on'].sort()[0].year}" if records.height else ""
-    st.caption(f"{words.count(cars.height, 'car')} · {words.count(jobs, 'closed job')}{since}")
+    st.caption(words.first_up(f"{words.count(cars, 'car')} · {words.count(jobs, 'closed job')}{since}"))
     told = short.standing(snapshot)
     if not any(line.state in ("ink", "pencil") for line in told):
-        layout.answer("nothing", short.nothing(jobs, cars.height), words.evidence("ink", [], snapshot.as_of))
+        layout.answer("nothing", short.nothing(jobs, cars), words.evidence(short.state_of(jobs), [], snapshot.as_of))
     for number, line in enumerate(told):
         _line(number, line)
+    if not jobs:
+        st.markdown(short.load(snapshot.rows("reorder").height))
     st.divider()
     _cannot_tell(snapshot)
 
@@ -51,10 +53,8 @@ def _line(number: int, line: Standing) -> None:
 
 def _cannot_tell(snapshot: data.Snapshot) -> None:
     st.subheader("What the records cannot tell", anchor=False)
-    told = short.cannot_tell(snapshot.rows("data_quality"))
-    if not told:
-        st.markdown("Nothing was set aside, filled in or left out.")
-    st.markdown("\n".join(f"- **{plain(count)}** {plain(what)}" for count, what in told[:SHOWN]))
+    told = [f"- **{plain(count)}** {plain(what)}" for count, what in short.cannot_tell(snapshot.rows("data_quality"))]
+    st.markdown("\n".join(told[:SHOWN]) or "Nothing was set aside, filled in or left out.")
     if len(told) > SHOWN:
         with st.expander(f"{len(told) - SHOWN} more"):
-            st.markdown("\n".join(f"- **{plain(count)}** {plain(what)}" for count, what in told[SHOWN:]))
+            st.markdown("\n".join(told[SHOWN:]))

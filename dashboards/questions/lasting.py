@@ -13,6 +13,9 @@ import streamlit as st
 from dashboards import choices, data, layout
 from dashboards.views import designs, life
 
+NOT_YET = "No part has been watched yet: that takes two visits of a car."
+LOAD = "Load vehicles and repairs, one row per line of a closed job, with the component and what was done."
+
 
 def render() -> None:
     """Draw the page."""
@@ -20,7 +23,7 @@ def render() -> None:
     st.title("How long does it last?", anchor=False)
     models = snapshot.rows("life_model")
     if models.is_empty():
-        layout.blank("life", "Too little to say.", ("No part has been watched yet: that takes two visits of a car.",))
+        layout.blank("life", "Too little to say.", (NOT_YET, LOAD))
         return
     first = st.columns([3, 2, 2], vertical_alignment="bottom")
     with first[0]:

@@ -14,6 +14,8 @@ from dashboards.answers import car as told
 from dashboards.views import lanes
 from dashboards.words import plain
 
+LOAD = "Load vehicles and repairs: every closed job of a car then stands on its line of time."
+
 
 def render() -> None:
     """Draw the page."""
@@ -21,7 +23,7 @@ def render() -> None:
     st.title("One car's story", anchor=False)
     cars = snapshot.rows("vehicle")
     if cars.is_empty():
-        layout.blank("car", "No car has been seen yet.", ())
+        layout.blank("car", "No car has been seen yet.", (LOAD,))
         return
     busiest = cars.sort("visits", "vehicle_id", descending=[True, False])["vehicle_id"][0]
     who = choices.one_of("car", "Car", cars["vehicle_id"].to_list(), first=busiest)

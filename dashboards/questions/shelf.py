@@ -1,7 +1,7 @@
 """Show what goes on the shelf.
 
 Reads     : reorder, demand, record
-Shows     : what to order, twenty outlooks against the shelf, why, look-alikes, parts used lately
+Shows     : what to order, twenty outlooks against the shelf, why, look-alikes, all parts, parts sold and used lately
 Empty case: without a parts list or a stock count, says so and shows what is known
 """
 
@@ -11,8 +11,14 @@ import polars as pl
 import streamlit as st
 
 from dashboards import choices, data, layout
+from dashboards.answers import parts
 from dashboards.answers import shelf as told
 from dashboards.views import shelf
+
+NO_PART = (
+    "No record and no parts list names a part number. Load repairs with part_no filled in, a table parts, "
+    "or part invoices as a table sales."
+)
 
 
 def render() -> None:
@@ -21,13 +27,13 @@ def render() -> None:
     st.title("What goes on the shelf?", anchor=False)
     groups = snapshot.rows("reorder")
     if groups.is_empty():
-        layout.blank("shelf", "Nothing can be planned yet.", ("No record and no parts list names a part number.",))
+        layout.blank("shelf", "Nothing can be planned yet.", (NO_PART,))
     else:
         names = {row["part_no"]: told.title_of(row) for row in groups.iter_rows(named=True)}
         listed = groups.sort("components", "part_no")["part_no"].to_list()
-        most = groups.sort(pl.col("order_quantity").fill_null(0), "repairs", "part_no", descending=[True, True, False])[
-            "part_no"
-        ][0]
-        part = choices.one_of("part", "Part, any interchangeable number", listed, first=most, said=names.__getitem__)
+        ranked = parts.order_first(groups, snapshot.rows("demand"))
+        first = ranked["part_no"][0]
+        part = choices.one_of("part", "Part, any interchangeable number", listed, first=first, said=names.__getitem__)
         shelf.show(snapshot, groups.filter(pl.col("part_no") == part).row(0, named=True))
-    shelf.used_lately(snapshot)
+        shelf.every_part(ranked)
+    shelf.used_lately(snapshot, groups)

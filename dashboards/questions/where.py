@@ -10,7 +10,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboards import choices, data, layout, words
+from dashboards import choices, data, layout
 from dashboards.answers import places
 from dashboards.views import plan, slots
 
@@ -22,8 +22,7 @@ def render() -> None:
     faults, found = snapshot.rows("fault"), snapshot.rows("fault_location")
     frame = places.ready(found) if found.height else found
     if frame.is_empty():
-        told = f"{words.first_up(words.count(faults.height, 'fault'))} so far, and none names a place on the car."
-        layout.blank("where", told, ("A place is named in column location of the records.",))
+        layout.blank("where", *places.none_named(faults.height))
     else:
         _places(snapshot, frame, faults)
     slots.show(snapshot)

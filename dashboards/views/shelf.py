@@ -8,13 +8,15 @@ import polars as pl
 import streamlit as st
 
 from dashboards import choices, layout
-from dashboards.answers import shelf
+from dashboards.answers import parts, shelf
 from dashboards.charts.outlook import shelf_outlook
 
 if TYPE_CHECKING:
     from dashboards.answers.said import Row
     from dashboards.data import Snapshot
 
+NOTHING_USED = "No job of the last twelve months names a part. Load repairs with part_no filled in, or a table sales."
+SOLD_ONLY = "No job stands behind this: sales over the counter alone do."
 COVERED = "● can be counted on  ·  □ covered by the order  ·  ◆ would still be short"
 
 
@@ -29,7 +31,7 @@ def show(snapshot: Snapshot, row: Row) -> None:
         _outlook(snapshot, row, mass)
     names = row["components"].split(";")
     layout.caution(layout.cautions_of(snapshot, *(name.strip() for name in names)))
-    _repairs(snapshot, [name.strip() for name in names])
+    _repairs(snapshot, [name.strip() for name in names], SOLD_ONLY if row["sales"] else layout.NO_RECORD)
 
 
 def _outlook(snapshot: Snapshot, row: Row, mass: pl.DataFrame) -> None:
@@ -39,7 +41,8 @@ def _outlook(snapshot: Snapshot, row: Row, mass: pl.DataFrame) -> None:
         left, right = st.columns([3, 4], vertical_alignment="bottom")
         with left:
             usual = shelf.risk_of(row["service_level"])
-            risk = choices.side_by_side("risk", "May run out in", list(shelf.RISKS), first=usual)
+            risks = list(shelf.risks(row["service_level"]))
+            risk = choices.side_by_side("risk", "May run out in", risks, first=usual)
         order = _order(right, shelf.proposal(row, mass, risk), row["pack_size"] or 1, f"{row['part_no']}-{risk}")
     said = shelf.shelf_answer(row, need, order, snapshot.as_of)
     layout.answer("shelf", said.sentence, said.evidence, said.notes)
@@ -59,21 +62,37 @@ def _order(column: st.delta_generator.DeltaGenerator, first: int, pack: int, key
     return value
 
 
-def _repairs(snapshot: Snapshot, components: list[str]) -> None:
+def _repairs(snapshot: Snapshot, components: list[str], nothing: str) -> None:
     records = snapshot.rows("record")
     used = records.filter(pl.col("component").is_in(components) & pl.col("part_no").is_not_null())
     shown = used.sort("closed_on", "record", descending=True).select(
         "record_id", "vehicle_id", "closed_on", "component", "position", "part_no", "quantity", "reason"
     )
-    layout.records("shelf", shown, hint="Every line that fitted a part of this component.")
+    layout.records("shelf", shown, hint="Every line that fitted a part of this component.", nothing=nothing)
 
 
-def used_lately(snapshot: Snapshot) -> None:
-    """List the parts used in the last twelve months, whatever else is known."""
+def every_part(ranked: pl.DataFrame) -> None:
+    """List all parts, what to order first on top."""
     st.divider()
-    st.header("Used in the last twelve months", anchor=False)
+    st.header("Every part, what to order first on top", anchor=False)
+    layout.table("parts", parts.listed(ranked), "All parts, what to order first on top")
+    for told in parts.how_to_read(ranked):
+        st.caption(told)
+
+
+def used_lately(snapshot: Snapshot, groups: pl.DataFrame) -> None:
+    """List the parts used in the last twelve months, and those sold, whatever else is known."""
     used = shelf.used_lately(snapshot.rows("record"), snapshot.as_of)
-    if used.is_empty():
-        st.markdown("No record of the last twelve months names a part.")
-        return
-    layout.table("used", used, "Parts used in the last twelve months")
+    sold = shelf.sold_lately(groups)
+    st.divider()
+    if sold.height:
+        longest = groups.sort("sales_years", descending=True, nulls_last=True).row(0, named=True)
+        st.header(f"Sold over the counter in the last {shelf.in_years(longest)}", anchor=False)
+        layout.table("sold", sold, "Parts sold or asked for over the counter")
+        st.caption("Parts asked for and not in stock are counted too.")
+    if used.height or sold.is_empty():
+        st.header("Used in the last twelve months", anchor=False)
+    if used.height:
+        layout.table("used", used, "Parts used by jobs in the last twelve months")
+    elif sold.is_empty():
+        st.markdown(NOTHING_USED)

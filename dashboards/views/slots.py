@@ -16,8 +16,8 @@ from dashboards.charts.recurrence import slots_over_time
 if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
-
-NO_CURVE = "No curve: the cars' ages are not known, or too few cars were watched at any one age."
+LEAST = 5
+LOAD = "Load repairs of a failed part, of cars seen at least twice: each of their lines tells component and reason."
 
 
 def show(snapshot: Snapshot) -> None:
@@ -26,7 +26,7 @@ def show(snapshot: Snapshot) -> None:
     st.header("Slot by slot over the years", anchor=False)
     every = snapshot.rows("failure_interval", series="all")
     if every.is_empty():
-        layout.blank("slots", "Too little to say.", ("No failure was recorded while a car was being watched.",))
+        layout.blank("slots", "Too little to say.", ("No failure was recorded while a car was being watched.", LOAD))
         return
     columns = st.columns([3, 4], vertical_alignment="bottom")
     with columns[0]:
@@ -53,13 +53,14 @@ def _draw(snapshot: Snapshot, component: str, focus: str, intervals: pl.DataFram
     by_slot = curves.filter((pl.col("grouping") == "position") & (pl.col("level") == focus))
     grouping, level = ("position", focus) if by_slot.height else ("component", "all")
     scales = [s for s in UNITS if s in curves.filter(pl.col("grouping") == grouping)["scale"].to_list()]
+    none = slots.no_curve(snapshot.rows("vehicle").height, snapshot.number("risk_set_least", LEAST))
     if not scales:
-        st.caption(NO_CURVE)
+        st.caption(none)
         return
     rows = curves.filter((pl.col("grouping") == grouping) & (pl.col("scale") == scales[0]))
     lines = slots.lines(rows, intervals, scales[0])
     if level not in lines["level"].to_list():
-        st.caption(NO_CURVE)
+        st.caption(none)
         return
     chart = slots_over_time(lines, focus=level, unit=UNITS[scales[0]][0])
     layout.drawing("slots", chart, "Failures so far per 10 cars, one line per slot", taps=False)

@@ -1,4 +1,4 @@
-"""Every page in headless Chromium: demo, city buses and 20 records; light and dark; wide and narrow."""
+"""Every page in headless Chromium: demo, city buses, 20 records and sales alone; light and dark; wide and narrow."""
 
 import os
 import shutil
@@ -10,6 +10,8 @@ import urllib.request
 from contextlib import contextmanager
 
 import pytest
+
+from tests.conftest import loaded
 
 CHROMIUM = os.environ.get("WEARLEDGER_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [
@@ -67,7 +69,16 @@ def browser():
         running.close()
 
 
-@pytest.fixture(scope="module", params=["demo_dir", "bus_dir", "twenty_dir"])
+@pytest.fixture(scope="module")
+def sales_dir(tmp_path_factory):
+    """A data folder with part invoices alone."""
+    feed = tmp_path_factory.mktemp("sales") / "feed"
+    feed.mkdir()
+    (feed / "sales.csv").write_text("part_no,sold_on,quantity\nSL-7102,2024-03-01,2\nSL-1102,2026-02-28,1\n")
+    return loaded(tmp_path_factory.mktemp("sales_data"), feed)
+
+
+@pytest.fixture(scope="module", params=["demo_dir", "bus_dir", "twenty_dir", "sales_dir"])
 def fleet(request):
     with served(request.getfixturevalue(request.param)) as address:
         yield request.param.removesuffix("_dir"), address

@@ -7,5 +7,5 @@ from tests.dashboards import snapshots
 
 @pytest.fixture(scope="session")
 def folders(tmp_path_factory):
-    """Data folders by kind: rich, thin, buses, nothing."""
+    """Data folders by kind: rich, thin, buses, sales, nothing."""
     return {name: build(tmp_path_factory.mktemp(name)) for name, build in snapshots.BUILDERS.items()}

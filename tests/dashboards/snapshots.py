@@ -227,9 +227,24 @@ def buses(folder: Path) -> Path:
     return write(folder, fleet.rows, "2026-11-24-buses001")
 
 
+def sales(folder: Path) -> Path:
+    """Part invoices alone: no car, no job, no stock count."""
+    fleet = Fleet()
+    base = {"horizon_days": 30.0, "service_level": 0.99, "method": "pooled rate", "basis": "rate of sales"}
+    base |= {"sales_years": 3.0, "repairs": 0, "car_years": 0.0, "on_order": 0.0, "reserved": 0.0, "pack_size": 1}
+    for part_no, serves, sold in (("SL-7102", "flap actuator", 90), ("SL-4101", "not recorded", 2)):
+        mean = sold / 36
+        fleet.rows["reorder"].append(
+            {"part_no": part_no, "components": serves, "sales": sold, "use_per_month": mean, **base}
+            | {"reorder_point": 7 if sold > 2 else 1, "reason": "Sales alone speak."}
+        )
+        fleet.rows["demand"] += demand_rows(part_no, 30.0, mean)
+    return write(folder, fleet.rows, "2026-11-24-sales001")
+
+
 def nothing(folder: Path) -> Path:
     """A snapshot whose every table is empty."""
     return write(folder, {}, "2026-11-24-empty001")
 
 
-BUILDERS = {"rich": rich, "thin": thin, "buses": buses, "nothing": nothing}
+BUILDERS = {"rich": rich, "thin": thin, "buses": buses, "sales": sales, "nothing": nothing}

@@ -13,7 +13,7 @@ HOLES = re.compile(r"\b(nan|NaN|None|null|inf|Infinity|Traceback)\b")
 
 
 @pytest.mark.parametrize("page", PAGES)
-@pytest.mark.parametrize("kind", ["rich", "thin", "buses", "nothing"])
+@pytest.mark.parametrize("kind", ["rich", "thin", "buses", "sales", "nothing"])
 def test_a_page_opens_without_an_error_or_a_hole(page, kind, folders, monkeypatch):
     monkeypatch.setenv("WEARLEDGER_DATA", str(folders[kind]))
     test = opened(page)

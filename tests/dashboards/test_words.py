@@ -108,10 +108,10 @@ def test_numbers(got, want):
             "Order 6. In 11 of 20 outlooks the 6 on the shelf run out before the next delivery. Ordering 6 "
             "brings that down to 2 of 20.",
         ),
-        (w.needs(0, 30), "No stock count is known. In 18 of 20 outlooks no part is needed within 30 days."),
+        (w.needs(0, 30, 0.9), "No stock count is known. In 18 of 20 outlooks no part is needed within 30 days."),
         (
-            w.needs(3, 54.6),
-            "No stock count is known. In 18 of 20 outlooks at most three parts are needed within 55 days.",
+            w.needs(3, 54.6, 0.99),
+            "No stock count is known. In 99 of 100 outlooks at most three parts are needed within 55 days.",
         ),
         (
             w.runs_out(1, "the 6 on the shelf", 0, 1),
@@ -184,4 +184,4 @@ def test_one_takes_the_verb_of_one():
     assert " the 1 on the shelf runs out " in w.runs_out(3, w.stock(1, 0, 0), 0, 3)
     assert " the 2 on the shelf run out " in w.runs_out(3, w.stock(2, 0, 0), 0, 3)
     assert " the 1 on the shelf and 1 on order run out " in w.runs_out(3, w.stock(1, 1, 0), 0, 3)
-    assert w.needs(1, 1.0).endswith("at most one part is needed within 1 day.")
+    assert w.needs(1, 1.0, 0.9).endswith("at most one part is needed within 1 day.")

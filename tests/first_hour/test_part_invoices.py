@@ -131,7 +131,7 @@ def test_every_page_opens_and_says_what_it_needs(page, which, request, monkeypat
 
 def test_the_shelf_says_what_the_rate_rests_on(alone, monkeypatch):
     monkeypatch.setenv("WEARLEDGER_DATA", str(alone))
-    text = said(opened("shelf", part="not recorded · SL-7102"))
+    text = said(opened("shelf", part="SL-7102"))
     assert "six parts sold or asked for" in text
     assert "0.17 a month" in text
 
