@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from platformdirs import user_data_path
 
-from analytics import commands
+from analytics import commands, commands_mending
 from analytics.errors import OutputError, WearLedgerError
 from analytics.telling import with_data
 
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 HIGHEST_PORT = 65535
+MENDING = ("quarantine", "undo", "withdraw", "rebuild", "same")
+"""Commands of `commands_mending`; all others are in `commands`."""
+
 EPILOG = "Data lives in DATA: --data DIR, else WEARLEDGER_DATA, else your user's data folder."
 
 
@@ -80,7 +83,7 @@ def build_parser() -> argparse.ArgumentParser:
         made: argparse.ArgumentParser = sub.add_parser(
             name, help=says, description=says, parents=[common], epilog=EPILOG
         )
-        made.set_defaults(run=getattr(commands, name))
+        made.set_defaults(run=getattr(commands_mending if name in MENDING else commands, name))
         return made
 
     _writing_commands(command)

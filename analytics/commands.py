@@ -18,16 +18,13 @@ from analytics.export import export_tables
 from analytics.ledger import backup as back_up
 from analytics.ledger import doctor as examine
 from analytics.ledger import forget as forget_car
-from analytics.ledger import known_as, open_ledger, quarantine_rows, set_aside_rows, write_quarantine
+from analytics.ledger import known_as
 from analytics.ledger import load as load_feed
-from analytics.ledger import rebuild as rebuild_ledger
 from analytics.ledger import restore as restore_backup
-from analytics.ledger import undo as undo_load
-from analytics.ledger import withdraw as withdraw_record
 from analytics.pipeline import analyse as run_analysis
 from analytics.selection import rows_to_show
 from analytics.snapshot import latest_path, open_snapshot, safety_critical
-from analytics.telling import Stages, count, terminal_width, with_data, writing
+from analytics.telling import Stages, count, say_next, terminal_width, with_data, writing
 from analytics.template import SHEETS, refuse_only_examples, write_template
 
 if TYPE_CHECKING:
@@ -67,7 +64,7 @@ def template(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every 
     with writing(chosen.to, "template --to"):
         write_template(chosen.to)
     print(f"written to {chosen.to}: sheets {', '.join(SHEETS)}; begin below the grey examples, which are never loaded")
-    _next(f"wearledger load {shlex.quote(str(chosen.to))}", chosen)
+    say_next(f"wearledger load {shlex.quote(str(chosen.to))}", chosen)
     return 0
 
 
@@ -84,60 +81,7 @@ def load(data_dir: Path, chosen: Namespace) -> int:
     text = chosen.mapping.read_text(encoding="utf-8") if chosen.mapping else ""
     report = load_feed(data_dir, mapped, loaded_on=_today(), mapping_text=text, complete=chosen.complete)
     _say_loaded(report)
-    _next(report.next_step, chosen)
-    return 0
-
-
-def quarantine(data_dir: Path, chosen: Namespace) -> int:
-    """List the rows that wait to be mended, or the values set aside, or write the rows to a workbook."""
-    if chosen.to and chosen.to.suffix.lower() != ".xlsx":
-        raise OutputError(
-            f"{chosen.to} is no workbook", where="quarantine --to", next_step="name a file that ends in .xlsx"
-        )
-    with open_ledger(data_dir, write=False) as connection:
-        if chosen.to:
-            with writing(chosen.to, "quarantine --to"):
-                written = write_quarantine(connection, chosen.to)
-            print(f"{count(written, 'row')} written to {chosen.to}; mend them there, then load it")
-            _next(f"wearledger load {shlex.quote(str(chosen.to))}", chosen)
-            return 0
-        rows = set_aside_rows(connection) if chosen.set_aside else quarantine_rows(connection)
-    what = "set aside, in lines that were kept without it" if chosen.set_aside else "waiting in quarantine"
-    for row in rows.iter_rows(named=True):
-        value = "" if row["value"] is None else f" = {row['value']!r}"
-        print(
-            f"{row['file']}, row {row['row_no']} ({row['table']}): {row['column'] or 'whole row'}{value}: {row['says']}"
-        )
-    print(f"{count(rows.height, 'value')} {what}" if rows.height else f"nothing is {what}")
-    if rows.height and not chosen.set_aside:
-        _next("wearledger quarantine --to FILE.xlsx", chosen)
-    return 0
-
-
-def undo(data_dir: Path, chosen: Namespace) -> int:
-    """Undo a load."""
-    again = undo_load(data_dir, chosen.load_id)
-    print(f"load {chosen.load_id} undone")
-    for old, new in again.items():
-        print(f"load {old} was taken again as load {new}")
-    _next("wearledger analyse", chosen)
-    return 0
-
-
-def withdraw(data_dir: Path, chosen: Namespace) -> int:
-    """Withdraw an order or one of its lines."""
-    lines = withdraw_record(data_dir, chosen.record, reason=chosen.reason)
-    print(f"{count(lines, 'line')} of {chosen.record} withdrawn: {chosen.reason}")
-    _next("wearledger analyse", chosen)
-    return 0
-
-
-def rebuild(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every command takes the same two
-    """Build the ledger again from the kept feeds."""
-    said = Stages()
-    rebuild_ledger(data_dir, progress=said)
-    said.done()
-    print("the ledger was built again; the old file stays beside it as ledger.before-rebuild.duckdb")
+    say_next(report.next_step, chosen)
     return 0
 
 
@@ -226,7 +170,7 @@ def backup(data_dir: Path, chosen: Namespace) -> int:
 def restore(data_dir: Path, chosen: Namespace) -> int:
     """Put a backup into an empty data folder."""
     print(f"{count(restore_backup(data_dir, chosen.archive), 'file')} put back into {data_dir}, each as it was written")
-    _next("wearledger doctor", chosen)
+    say_next("wearledger doctor", chosen)
     return 0
 
 
@@ -241,7 +185,7 @@ def forget(data_dir: Path, chosen: Namespace) -> int:
         print(f"the newest snapshot is now {gone.newest}")
     if (data_dir / "demo").exists():
         print(f"the demo's own invented feed stays in {data_dir / 'demo'}")
-    _next("wearledger analyse", chosen)
+    say_next("wearledger analyse", chosen)
     return 0
 
 
@@ -266,11 +210,6 @@ def _say_withheld(critical: list[str], component: str | None) -> None:
     names = [name for name in critical if component in (None, name)]
     if names:
         print(f"no life is shown of what is critical for safety: {', '.join(names)}", file=sys.stderr)
-
-
-def _next(command: str, chosen: Namespace) -> None:
-    """Say what to type next."""
-    print(f"next: {with_data(command, chosen.data)}")
 
 
 def _serve(data_dir: Path, port: int | None) -> int:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from analytics.errors import OutputError
 
 if TYPE_CHECKING:
+    from argparse import Namespace
     from collections.abc import Iterator
     from pathlib import Path
 
@@ -69,6 +70,19 @@ def with_data(text: str, data_dir: Path | None) -> str:
         return text
     told = f" --data {shlex.quote(str(data_dir))}"
     return COMMAND.sub(lambda found: found.group(0) + told, text)
+
+
+def say_next(command: str, chosen: Namespace) -> None:
+    """Print what to type next.
+
+    Parameters
+    ----------
+    command
+        Command, without ``--data``.
+    chosen
+        What the reader typed.
+    """
+    sys.stdout.write(f"next: {with_data(command, chosen.data)}\n")
 
 
 @contextmanager
