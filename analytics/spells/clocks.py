@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +11,7 @@ import polars as pl
 from analytics.parameters import Parameters
 from analytics.scales import DAYS_PER_YEAR
 from analytics.spells.cleaning import CONVERTED, SET_ASIDE, clean
+from analytics.spells.marks import Marks, Places, marks_of
 from analytics.spells.odometer import cars_of, figures_of, sort_figures
 from analytics.spells.use_rate import use_rates
 
@@ -62,6 +63,8 @@ class Clock:
         Cars whose total counts from building: vehicle_id, day (of building, since 1970-01-01).
     carry_on_days
         Days for which a clock is carried on past its last reading.
+    mark
+        Readings, rates and days of building as arrays, by number of the car.
     """
 
     reading: pl.DataFrame
@@ -69,6 +72,19 @@ class Clock:
     rate: pl.DataFrame
     origin: pl.DataFrame
     carry_on_days: int
+    mark: Marks
+
+    def cars(self, vehicle_ids: pl.Series) -> NDArray[np.int64]:
+        """Return the number of each car, as `km_of` takes it; -1 for a car without a clock.
+
+        Parameters
+        ----------
+        vehicle_ids
+            Cars, shape ``(n,)``.
+        """
+        number = self.rate.select("vehicle_id").with_row_index("car")
+        found = vehicle_ids.to_frame("vehicle_id").join(number, on="vehicle_id", how="left", maintain_order="left")
+        return found["car"].cast(pl.Int64).fill_null(-1).to_numpy()
 
     def km_at(self, vehicle_ids: pl.Series, days: pl.Series) -> pl.Series:
         """Return the total km of each car on each day (rule 29).
@@ -86,18 +102,32 @@ class Clock:
             Whole km, shape ``(n,)``: linear between accepted readings; past the last one at the car's shrunken
             rate for at most ``carry_on_days``; 0 on the day of building where the total is trusted; else null.
         """
-        asked = pl.DataFrame({"vehicle_id": vehicle_ids, "date": days}).select(
-            "vehicle_id", day=pl.col("date").cast(pl.Date).cast(pl.Int32).cast(pl.Int64)
-        )
-        place = _Places(self.point, asked)
+        return self.km_of(self.cars(vehicle_ids), days)
+
+    def km_of(self, cars: NDArray[np.int64], days: pl.Series) -> pl.Series:
+        """Return the same as `km_at`, for cars by number.
+
+        Parameters
+        ----------
+        cars
+            As `cars` returns them, shape ``(n,)``.
+        days
+            Dates, shape ``(n,)``; null gives null.
+        """
+        km = np.full(cars.size, np.nan)
+        # of some ends only few rows have a day
+        told = np.flatnonzero(days.is_not_null().to_numpy() & (cars >= 0))
+        car, day = cars[told], _ordinals(days.gather(told))
+        km[told] = self._km(car, day)
+        return _whole(km)
+
+    def _km(self, car: NDArray[np.int64], day: NDArray[np.int64]) -> NDArray[np.float64]:
+        place = Places(self.mark, car, day)
         km = place.between()
-        rate = asked.join(self.rate, on="vehicle_id", how="left", maintain_order="left")["km_per_year"]
-        ahead = place.last_km + rate.fill_null(np.nan).to_numpy() * place.days_ahead / DAYS_PER_YEAR
+        ahead = place.last_km + self.mark.rate[car] * place.days_ahead / DAYS_PER_YEAR
         carried = (place.days_ahead > 0) & (place.days_ahead <= self.carry_on_days)
         km = np.where(carried, ahead, km)
-        new = asked.with_row_index().join(self.origin, on=["vehicle_id", "day"], how="semi")["index"].to_numpy()
-        km[new] = np.where(np.isnan(km[new]), 0.0, km[new])
-        return _whole(km)
+        return np.where(np.isnan(km) & (self.mark.origin[car] == day), 0.0, km)
 
     def nearest_km(self, vehicle_ids: pl.Series, days: pl.Series) -> pl.Series:
         """Return the total km on the day, or at the reading nearest to it where the clock does not reach.
@@ -105,61 +135,13 @@ class Clock:
         Parameters
         ----------
         vehicle_ids
-            Cars, shape ``(n,)``.
+            Cars that have a clock, shape ``(n,)``.
         days
             Dates, shape ``(n,)``.
         """
-        asked = pl.DataFrame({"vehicle_id": vehicle_ids, "day": days.cast(pl.Date).cast(pl.Int32).cast(pl.Int64)})
-        place = _Places(self.point, asked)
+        place = Places(self.mark, self.cars(vehicle_ids), _ordinals(days))
         km = np.where(place.days_ahead > 0, place.last_km, place.between())
         return _whole(np.where(np.isnan(km), place.first_km, km))
-
-
-class _Places:
-    """Where each asked day falls among the accepted readings of its car; NaN where the car has none."""
-
-    def __init__(self, point: pl.DataFrame, asked: pl.DataFrame) -> None:
-        cars = point["vehicle_id"].unique().sort()
-        codes = pl.DataFrame({"vehicle_id": cars}).with_row_index("code").with_columns(pl.col("code").cast(pl.Int64))
-        car = asked.join(codes, on="vehicle_id", how="left", maintain_order="left")["code"].fill_null(-1).to_numpy()
-        held = point.join(codes, on="vehicle_id", how="left", maintain_order="left")["code"].to_numpy()
-        self._day = asked["day"].fill_null(-1_000_000).to_numpy()
-        self._days, self._km = point["day"].to_numpy(), point["km"].to_numpy().astype(np.float64)
-        # one sorted key for car and day, wide enough for every date there is
-        span = 10_000_000
-        keys = held * span + self._days
-        self._after = np.searchsorted(keys, car * span + self._day, side="right")
-        self._first = np.searchsorted(held, car, side="left")
-        self._end = np.searchsorted(held, car, side="right")
-        self._known = (car >= 0) & (self._end > self._first)
-
-    def _take(self, values: NDArray[np.float64], place: NDArray[np.int64]) -> NDArray[np.float64]:
-        if values.size == 0:
-            return np.full(place.shape, np.nan)
-        return np.where(self._known, values[np.clip(place, 0, values.size - 1)], np.nan)
-
-    @property
-    def first_km(self) -> NDArray[np.float64]:
-        return self._take(self._km, self._first)
-
-    @property
-    def last_km(self) -> NDArray[np.float64]:
-        return self._take(self._km, self._end - 1)
-
-    @property
-    def days_ahead(self) -> NDArray[np.float64]:
-        """Days past the car's last reading, 0 or less before it."""
-        return np.nan_to_num(self._day - self._take(self._days.astype(np.float64), self._end - 1), nan=0.0)
-
-    def between(self) -> NDArray[np.float64]:
-        """Return the km between the car's first and last reading, NaN outside."""
-        left, right = self._after - 1, np.minimum(self._after, self._end - 1)
-        inside = self._known & (left >= self._first) & (self.days_ahead <= 0)
-        day_left, day_right = (self._take(self._days.astype(np.float64), place) for place in (left, right))
-        km_left, km_right = (self._take(self._km, place) for place in (left, right))
-        step = np.where(day_right > day_left, day_right - day_left, 1.0)
-        km = km_left + (self._day - day_left) / step * (km_right - km_left)
-        return np.where(inside, km, np.nan)
 
 
 def clocks(
@@ -217,16 +199,19 @@ def clocks(
         usual=pl.Series(facts.rate[figures.car] * DAYS_PER_YEAR),
     )
     point = _points(judged)
+    rate = use_rates(point, cars, parameters)
+    origin = cars.filter(pl.col("trusted") & pl.col("built_on").is_not_null()).select(
+        "vehicle_id", day=pl.col("built_on").cast(pl.Int32).cast(pl.Int64)
+    )
     clock = Clock(
         reading=pl.DataFrame(),
         point=point,
-        rate=use_rates(point, cars, parameters),
-        origin=cars.filter(pl.col("trusted") & pl.col("built_on").is_not_null()).select(
-            "vehicle_id", day=pl.col("built_on").cast(pl.Int32).cast(pl.Int64)
-        ),
+        rate=rate,
+        origin=origin,
         carry_on_days=int(parameters.carry_on_months * DAYS_PER_YEAR / 12),
+        mark=marks_of(point, rate, origin),
     )
-    return Clock(_verdicts(judged, clock), clock.point, clock.rate, clock.origin, clock.carry_on_days)
+    return replace(clock, reading=_verdicts(judged, clock))
 
 
 def _points(judged: pl.DataFrame) -> pl.DataFrame:
@@ -270,3 +255,7 @@ def _verdicts(judged: pl.DataFrame, clock: Clock) -> pl.DataFrame:
 
 def _whole(km: NDArray[np.float64]) -> pl.Series:
     return pl.Series(km).fill_nan(None).round().cast(pl.Int64)
+
+
+def _ordinals(days: pl.Series) -> NDArray[np.int64]:
+    return days.cast(pl.Date).cast(pl.Int32).cast(pl.Int64).to_numpy()

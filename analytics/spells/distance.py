@@ -4,28 +4,34 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from analytics.parameters import Parameters
     from analytics.spells.clocks import Clock
-
-UNIT = ["vehicle_id", "component", "position", "unit_no", "stretch_no"]
-"""What names a stretch of a unit's life."""
 
 NO_READING = "no reading"
 NO_DISTANCE = "no distance covered"
 
 
-def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame) -> pl.DataFrame:
+def distance_spells(
+    stretches: pl.DataFrame, cars: NDArray[np.int64], vehicle: pl.DataFrame, clock: Clock, stated: pl.DataFrame
+) -> pl.DataFrame:
     """Return each stretch with its spell by distance, or with why it has none.
 
     Parameters
     ----------
     stretches
-        Columns of `UNIT`; age_known, zero_on, began_on, start_on, last_on, lower_on, event; of the car joined_on,
-        first_visit_day and trusted (rule 30); order and day of the fitting (fit_order, fit_fault_on) and of the
-        beginning (start_order, start_fault_on), order of the end (end_order, null where watching ended).
+        stretch_id, slot_no; age_known, zero_on, began_on, start_on, last_on, lower_on, event; of the car joined_on and
+        trusted (rule 30); order and day of the fitting (fit_order, fit_fault_on) and of the beginning (start_order,
+        start_fault_on), order of the end (end_order, null where watching ended).
+    cars
+        Number of each stretch's car in `vehicle`, shape ``(stretches,)``.
+    vehicle
+        Columns of `clocks.VEHICLE_SCHEMA`, joined_on, first_visit_day; one row per car, sorted by vehicle_id.
     clock
         The cars' clocks.
     stated
@@ -34,7 +40,7 @@ def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame)
     Returns
     -------
     polars.DataFrame
-        Columns of `UNIT`, entry, exit, exit_lower, vehicle_age (whole km), event, why_none; same order.
+        stretch_id, slot_no, entry, exit, exit_lower, vehicle_age (whole km), event, why_none; same order.
 
     Notes
     -----
@@ -43,7 +49,7 @@ def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame)
     readings around it and stays off the car's clock. A unit of unknown age counts from the car's joining.
     Zero km or less: a failed unit lasted 1 km, a spell without failure is left out (rule 31).
     """
-    at = _with_km(stretches, clock, stated)
+    at = _with_km(stretches, cars, vehicle, clock, stated)
     ours = pl.col("fit_order").is_not_null()
     at = at.with_columns(
         zero_km=pl.when(ours).then("fit_km").when(pl.col("age_known")).then("zero_day_km").otherwise("joined_km"),
@@ -67,7 +73,8 @@ def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame)
     missing = pl.any_horizontal(pl.col("zero_km", "start_km", "end_km").is_null())
     lower = (pl.col("lower_km") - pl.col("zero_km")).fill_null(pl.col("entry"))
     return rows.select(
-        *UNIT,
+        "stretch_id",
+        "slot_no",
         "entry",
         "exit",
         exit_lower=pl.when(pl.col("lower_on").is_not_null()).then(
@@ -82,43 +89,57 @@ def distance_spells(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame)
     )
 
 
-def _with_km(stretches: pl.DataFrame, clock: Clock, stated: pl.DataFrame) -> pl.DataFrame:
+def _with_km(
+    stretches: pl.DataFrame, cars: NDArray[np.int64], vehicle: pl.DataFrame, clock: Clock, stated: pl.DataFrame
+) -> pl.DataFrame:
     """Add the car's total km on every day and order that the spell turns on."""
     days = {
         "zero_day_km": "zero_on",
         "start_day_km": "start_on",
         "end_day_km": "last_on",
         "lower_km": "lower_on",
-        "joined_day_km": "joined_on",
-        "visit_day_km": "first_visit_day",
         "fit_day_km": "fit_fault_on",
         "start_order_day_km": "start_fault_on",
     }
-    rows = stretches.with_columns(
-        clock.km_at(stretches["vehicle_id"], stretches[day]).alias(name) for name, day in days.items()
-    )
-    for name in ("fit", "start", "end"):
-        rows = rows.join(
-            stated.rename({"order_id": f"{name}_order", "stated_km": f"{name}_stated_km"}),
-            on=f"{name}_order",
-            how="left",
-            maintain_order="left",
-        )
-    return rows.with_columns(
-        joined_km=pl.coalesce("visit_day_km", "joined_day_km"),
+    of_order = {f"{name}_stated_km": stated_km(stretches[f"{name}_order"], stated) for name in ("fit", "start", "end")}
+    every = np.arange(vehicle.height)
+    joined = clock.km_of(every, vehicle["first_visit_day"]).fill_null(clock.km_of(every, vehicle["joined_on"]))
+    return stretches.with_columns(
+        *(clock.km_of(cars, stretches[day]).alias(name) for name, day in days.items()),
+        joined_km=joined.gather(cars),
+        **of_order,
+    ).with_columns(
         fit_km=pl.coalesce("fit_stated_km", "fit_day_km"),
         start_order_km=pl.coalesce("start_stated_km", "start_order_day_km"),
         end_km=pl.coalesce("end_stated_km", "end_day_km"),
     )
 
 
-def distance_share(spells: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
+def stated_km(orders: pl.Series, stated: pl.DataFrame) -> pl.Series:
+    """Return the total km that each order states, null where it states none.
+
+    Parameters
+    ----------
+    orders
+        order_id, null where there is none, shape ``(n,)``.
+    stated
+        order_id, stated_km; one row per order.
+    """
+    # most units were neither fitted nor taken out by an order
+    told = orders.is_not_null().arg_true()
+    km = orders.gather(told).to_frame("order_id").join(stated, on="order_id", how="left", maintain_order="left")
+    return pl.repeat(None, orders.len(), dtype=pl.Int64, eager=True).scatter(told, km["stated_km"])
+
+
+def distance_share(spells: pl.DataFrame, component: pl.Series, parameters: Parameters) -> pl.DataFrame:
     """Return how many spells of each component have no distance, and whether its distance law is refused (rule 29).
 
     Parameters
     ----------
     spells
         As `distance_spells` returns them.
+    component
+        Component of each.
     parameters
         ``distance_refusal_points``.
 
@@ -133,11 +154,15 @@ def distance_share(spells: pl.DataFrame, parameters: Parameters) -> pl.DataFrame
     Where failed units lack their km more often than others, or less, the rest is no fair sample of lives in km.
     """
     failed, without = pl.col("event") == 1, pl.col("why_none") == NO_READING
-    counts = spells.group_by("component").agg(
-        failed=failed.sum().cast(pl.Int64),
-        failed_without=(failed & without.fill_null(value=False)).sum().cast(pl.Int64),
-        censored=(~failed).sum().cast(pl.Int64),
-        censored_without=(~failed & without.fill_null(value=False)).sum().cast(pl.Int64),
+    counts = (
+        spells.with_columns(component=component)
+        .group_by("component")
+        .agg(
+            failed=failed.sum().cast(pl.Int64),
+            failed_without=(failed & without.fill_null(value=False)).sum().cast(pl.Int64),
+            censored=(~failed).sum().cast(pl.Int64),
+            censored_without=(~failed & without.fill_null(value=False)).sum().cast(pl.Int64),
+        )
     )
     both = (pl.col("failed") > 0) & (pl.col("censored") > 0)
     difference = pl.col("failed_without") / pl.col("failed") - pl.col("censored_without") / pl.col("censored")

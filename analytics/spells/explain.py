@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.spells.distance import NO_DISTANCE, NO_READING
-from analytics.spells.distance import UNIT as UNIT_KEY
 
 if TYPE_CHECKING:
     from analytics.spells.clocks import Clock
@@ -68,9 +67,9 @@ def units_left_out(fates: pl.DataFrame) -> pl.DataFrame:
     Parameters
     ----------
     fates
-        One row per stretch of a unit's life: record (null where nothing fitted it), why_none.
+        One row per stretch of a unit's life: start_line (null where nothing fitted it), why_none.
     """
-    return _by_reason(fates.select("record", "why_none"), UNIT)
+    return _by_reason(fates.select(pl.col("start_line").alias("record"), "why_none"), UNIT)
 
 
 def papers_left_out(fittings: pl.DataFrame) -> pl.DataFrame:
@@ -87,7 +86,7 @@ def papers_left_out(fittings: pl.DataFrame) -> pl.DataFrame:
     return _by_reason(told, PAPERS)
 
 
-def distances_left_out(spells: pl.DataFrame, records: pl.DataFrame) -> pl.DataFrame:
+def distances_left_out(spells: pl.DataFrame, records: pl.Series) -> pl.DataFrame:
     """Return the units with a spell by age and none by distance, failed and not failed apart (rule 29).
 
     Parameters
@@ -95,9 +94,9 @@ def distances_left_out(spells: pl.DataFrame, records: pl.DataFrame) -> pl.DataFr
     spells
         As `distance_spells` returns them.
     records
-        One row per spell: the columns that name it, end_record.
+        The line that ended each, null where watching ended.
     """
-    rows = spells.join(records.select(*UNIT_KEY, record="end_record"), on=UNIT_KEY)
+    rows = spells.with_columns(record=records)
     return pl.concat(
         _by_reason(rows.filter(pl.col("event") == event).select("record", "why_none"), kind)
         for event, kind in DISTANCE.items()

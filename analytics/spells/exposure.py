@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.spells.clocks import EXCHANGE_SCHEMA, READING_SCHEMA, VEHICLE_SCHEMA, Clock, clocks
-from analytics.spells.distance import UNIT, distance_share, distance_spells, order_km
+from analytics.spells.distance import distance_share, distance_spells, order_km
 from analytics.spells.explain import (
     FINDING,
     assumed,
@@ -20,6 +20,7 @@ from analytics.spells.explain import (
 )
 from analytics.spells.history import build_history
 from analytics.spells.run_sql import create_table
+from analytics.spells.units import slots_of, spells, units_now
 
 if TYPE_CHECKING:
     from datetime import date
@@ -56,12 +57,6 @@ TABLES = (
     "instrument_exchange",
 )
 """Temporary tables of this stage, in order of creation; each is the select of the same name in ``sql``."""
-
-SPELL_COLUMNS = (
-    *("vehicle_id", "component", "position", "unit_no", "series", "variant", "part_no", "part_origin", "scale"),
-    *("entry", "exit", "exit_lower", "event", "cause", "age_known", "vehicle_age", "position_inferred"),
-    *("reason_recorded", "start_record", "end_record", "variant_told_by"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,11 +143,12 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         _table(connection, "instrument_exchange").select(list(EXCHANGE_SCHEMA)),
     )
     stated = order_km(clock.reading, reading_in)
-    facts = _table(connection, "spell_facts")
-    distances = distance_spells(_table(connection, "spell_ends"), clock, stated)
+    slots = slots_of(_table(connection, "slot", "slot_no", "vehicle_id", "component", "position"), vehicle, clock)
+    facts, ends = _table(connection, "spell_facts"), _table(connection, "spell_ends")
+    distances = distance_spells(ends, slots.car[ends["slot_no"].to_numpy() - 1], vehicle, clock, stated)
     return Exposure(
-        spell=_spells(facts, _table(connection, "age_spell"), distances),
-        unit_now=_units_now(_table(connection, "unit_last"), clock, stated, vehicle, as_of),
+        spell=spells(facts, _table(connection, "age_spell"), distances, slots),
+        unit_now=units_now(_table(connection, "unit_last"), clock, stated, vehicle, as_of),
         record=_table(connection, "record"),
         vehicle=vehicle.join(clock.rate, on="vehicle_id", how="left", maintain_order="left").with_columns(
             presence=pl.lit(None, dtype=pl.Float64)
@@ -161,14 +157,14 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         fault=_faults(connection, clock, vehicle),
         watch=_watch(_table(connection, "watch"), clock, vehicle),
         gap=_table(connection, "gap"),
-        distance_share=distance_share(distances, parameters),
+        distance_share=distance_share(distances, slots.name["component"].gather(ends["slot_no"] - 1), parameters),
         left_out=pl.concat(
             [
                 _table(connection, "left_out").select(pl.col(name).cast(kind) for name, kind in FINDING.items()),
-                repairs_left_out(_table(connection, "repair_role")),
-                units_left_out(_unit_fates(connection)),
+                repairs_left_out(_table(connection, "repair_role", "line_id", "why_none")),
+                units_left_out(_table(connection, "spell_fate", "start_line", "why_none")),
                 papers_left_out(_table(connection, "fitting")),
-                distances_left_out(distances, facts),
+                distances_left_out(distances, facts["end_record"]),
                 readings_left_out(clock),
                 assumed(facts, _table(connection, "fitting")),
             ]
@@ -176,54 +172,9 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
     )
 
 
-def _table(connection: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
-    rows: pl.DataFrame = connection.table(name).pl()
+def _table(connection: duckdb.DuckDBPyConnection, name: str, *columns: str) -> pl.DataFrame:
+    rows: pl.DataFrame = connection.table(name).select(*(columns or "*")).pl()
     return rows
-
-
-def _spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) -> pl.DataFrame:
-    """Return the spells on both scales; only the last piece of a spell carries its end."""
-    by_age = ages.with_columns(scale=pl.lit("age"))
-    by_distance = (
-        distances.filter(pl.col("why_none").is_null())
-        .drop("why_none")
-        .with_columns(scale=pl.lit("distance"), is_last=pl.lit(value=True))
-        .join(facts.select(*UNIT, "cause"), on=UNIT)
-    )
-    last = pl.col("is_last")
-    return (
-        pl.concat([by_age.select(by_distance.columns), by_distance], how="vertical_relaxed")
-        .join(facts.drop("cause"), on=UNIT)
-        .with_columns(
-            end_record=pl.when(last).then("end_record"),
-            reason_recorded=pl.col("reason_recorded") | ~last,
-        )
-        .select(SPELL_COLUMNS)
-        .with_columns(pl.col("unit_no", "entry", "exit", "exit_lower", "event", "vehicle_age").cast(pl.Int64))
-        .sort("vehicle_id", "component", "position", "unit_no", "scale", "entry")
-    )
-
-
-def _units_now(
-    units: pl.DataFrame, clock: Clock, stated: pl.DataFrame, vehicle: pl.DataFrame, as_of: date
-) -> pl.DataFrame:
-    """Add the km of every unit in place; the km of its car when it was fitted, else when the car joined."""
-    orders = stated.rename({"order_id": "start_order"})
-    rows = units.join(vehicle.select("vehicle_id", "first_visit_day"), on="vehicle_id", how="left").join(
-        orders, on="start_order", how="left"
-    )
-    rows = rows.sort("vehicle_id", "component", "position")
-    cars = rows["vehicle_id"]
-    fitted = rows["stated_km"].fill_null(clock.km_at(cars, rows["start_fault_on"]))
-    known = fitted.fill_null(clock.km_at(cars, rows["fitted_on"]))
-    joined = clock.km_at(cars, rows["first_visit_day"]).fill_null(clock.km_at(cars, rows["zero_on"]))
-    now = clock.km_at(cars, pl.Series([as_of] * rows.height, dtype=pl.Date))
-    began = pl.DataFrame({"known": known, "joined": joined, "told": rows["fitted_on"].is_not_null()}).select(
-        pl.when("told").then("known").otherwise("joined")
-    )
-    return rows.with_columns(distance=(now - began.to_series()).clip(lower_bound=0)).drop(
-        "zero_on", "start_order", "start_fault_on", "first_visit_day", "stated_km"
-    )
 
 
 def _faults(connection: duckdb.DuckDBPyConnection, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
@@ -249,16 +200,10 @@ def _faults(connection: duckdb.DuckDBPyConnection, clock: Clock, vehicle: pl.Dat
 
 
 def _watch(watch: pl.DataFrame, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
-    begin = clock.km_at(watch["vehicle_id"], watch["start_on"])
-    finish = clock.km_at(watch["vehicle_id"], watch["end_on"])
-    return (
-        watch.with_columns(from_km=begin, to_km=finish, km=(finish - begin).clip(lower_bound=0))
-        .join(vehicle.select("vehicle_id", "trusted"), on="vehicle_id", how="left", maintain_order="left")
-        .with_columns(pl.when("trusted").then(pl.col("from_km", "to_km")).name.keep())
-        .drop("trusted")
+    cars = clock.cars(watch["vehicle_id"])
+    begin = clock.km_of(cars, watch["start_on"])
+    finish = clock.km_of(cars, watch["end_on"])
+    trusted = vehicle["trusted"].gather(cars)
+    return watch.with_columns(from_km=begin, to_km=finish, km=(finish - begin).clip(lower_bound=0)).with_columns(
+        pl.when(trusted).then(pl.col("from_km", "to_km")).name.keep()
     )
-
-
-def _unit_fates(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
-    starts = _table(connection, "stretch").select(*UNIT, record="start_line")
-    return _table(connection, "spell_fate").join(starts, on=UNIT)

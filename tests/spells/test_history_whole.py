@@ -16,7 +16,10 @@ from tests.spells.history_of import FOUR, car, history, job, places, rows
 
 AS_OF = date(2002, 6, 30)
 TABLES = [
-    name for name in (*stage.TABLES_BEFORE_POSITIONS, *stage.TABLES_AFTER_POSITIONS) if not name.startswith("left_out")
+    name
+    for name in (*stage.TABLES_BEFORE_POSITIONS, *stage.TABLES_AFTER_POSITIONS)
+    # what is left out is counted from all lines of the ledger, and so they are held
+    if not name.startswith("left_out") and name != "repair_line"
 ]
 
 

@@ -1,41 +1,40 @@
 -- One row per : piece of a unit's life between long stays in the workshop, by the unit's age (rules 25, 26, 27, 31)
 -- Reads       : stretch, stretch_fate, stretch_stay
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
---             : unit_no BIGINT
---             : stretch_no BIGINT
+-- Returns     : stretch_id INTEGER
 --             : entry BIGINT, days
 --             : exit BIGINT, days
 --             : exit_lower BIGINT, days; null but for a fault found at inspection
 --             : event INTEGER
---             : cause VARCHAR
 --             : vehicle_age BIGINT, days since built_on at entry
 --             : is_last BOOLEAN, the piece in which the spell ends
--- Order       : vehicle_id, component, position, unit_no, entry
+-- Order       : none
 
-with spells as (
+with ends as (
 
     select
-        s.vehicle_id,
-        s.component,
-        s.position,
-        s.unit_no,
-        s.stretch_no,
+        stretch_id,
+        min(from_on) as stay_from
+    from stretch_stay
+    where covers_end
+    group by stretch_id
+
+),
+
+spells as (
+
+    select
+        s.stretch_id,
         s.zero_on,
         s.built_on,
         s.start_on,
         f.event,
-        f.cause,
         f.lower_on,
-        f.last_on as ended_on,
-        min(t.from_on) filter (where t.covers_end) as stay_from
+        greatest(s.start_on, least(f.last_on, e.stay_from)) as last_on
     from stretch as s
-    inner join stretch_fate as f using (vehicle_id, component, position, unit_no, stretch_no)
-    left join stretch_stay as t using (vehicle_id, component, position, unit_no, stretch_no)
+    inner join stretch_fate as f using (stretch_id)
+    left join ends as e using (stretch_id)
     where f.why_none is null
-    group by all
 
 ),
 
@@ -43,28 +42,28 @@ starts as (
 
     select
         *,
-        greatest(start_on, least(ended_on, stay_from)) as last_on,
         start_on as piece_from
     from spells
     union all
     select
         s.*,
-        greatest(s.start_on, least(s.ended_on, s.stay_from)) as last_on,
         t.to_on as piece_from
     from spells as s
-    inner join stretch_stay as t using (vehicle_id, component, position, unit_no, stretch_no)
+    inner join stretch_stay as t using (stretch_id)
     where not t.covers_end
 
 ),
 
-pieces as (
+-- few spells meet a long stay, so only theirs are looked up
+next_stay as (
 
     select
-        p.*,
-        min(t.from_on) filter (where t.to_on > p.piece_from) as next_stay_on
+        p.stretch_id,
+        p.piece_from,
+        min(t.from_on) as next_stay_on
     from starts as p
-    left join stretch_stay as t using (vehicle_id, component, position, unit_no, stretch_no)
-    group by all
+    inner join stretch_stay as t on p.stretch_id = t.stretch_id and t.to_on > p.piece_from
+    group by p.stretch_id, p.piece_from
 
 ),
 
@@ -77,24 +76,19 @@ aged as (
         (piece_from - zero_on)::bigint as entry,
         is_last and event = 1 as fails,
         case when fails then greatest(piece_to - zero_on, entry + 1) else piece_to - zero_on end as exit
-    from pieces
+    from starts
+    left join next_stay using (stretch_id, piece_from)
 
 )
 
 select
-    vehicle_id,
-    component,
-    position,
-    unit_no,
-    stretch_no,
+    stretch_id,
     entry,
     exit::bigint as exit,
     case when is_last and lower_on is not null then least(greatest(lower_on - zero_on, entry), exit - 1) end::bigint
         as exit_lower,
     fails::integer as event,
-    case when is_last then cause else 'window end' end as cause,
     (piece_from - built_on)::bigint as vehicle_age,
     is_last
 from aged
 where exit > entry
-order by vehicle_id, component, position, unit_no, entry

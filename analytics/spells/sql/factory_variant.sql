@@ -1,11 +1,9 @@
 -- One row per : original unit of a car whose factory design the serial tells (rule 18)
 -- Reads       : parts, stretch, car
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
+-- Returns     : slot_no INTEGER
 --             : variant VARCHAR, the only one whose range holds the serial
--- Order       : vehicle_id, component, position
+-- Order       : none
 
 with ranges as (
 
@@ -19,9 +17,7 @@ with ranges as (
 )
 
 select
-    s.vehicle_id,
-    s.component,
-    s.position,
+    s.slot_no,
     min(coalesce(p.variant, p.part_no)) as variant
 from stretch as s
 inner join car as c using (vehicle_id)
@@ -37,6 +33,5 @@ inner join ranges as p
             or (regexp_replace(c.serial, '\d+$', ''), try_cast(regexp_extract(c.serial, '\d+$') as hugeint))
             <= p.to_key)
 where s.told_by = 'built' and c.serial is not null
-group by s.vehicle_id, s.component, s.position
+group by s.slot_no
 having count(distinct coalesce(p.variant, p.part_no)) = 1
-order by s.vehicle_id, s.component, s.position

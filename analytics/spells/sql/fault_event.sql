@@ -1,5 +1,5 @@
 -- One row per : fault counted: a visit, component and position (rules 8, 10, 11, 21, 23, 35)
--- Reads       : slot_event, stretch, spell_fate, repair, visit, slot, car, watch_window
+-- Reads       : slot_event, stretch, spell_fate, repair, slot, car, watch_window
 -- Parameters  : none
 -- Returns     : fault_record VARCHAR
 --             : vehicle_id VARCHAR
@@ -19,9 +19,9 @@
 with faults as (
 
     select
-        e.vehicle_id,
-        e.component,
-        e.position,
+        o.vehicle_id,
+        o.component,
+        o.position,
         e.visit_day,
         e.fault_on,
         e.end_line as fault_record,
@@ -32,20 +32,10 @@ with faults as (
         coalesce(f.ended and f.event = 1 and f.why_none is null, false) as in_spell,
         e.event_no
     from slot_event as e
-    inner join (from stretch where stretch_no = 1) as s using (vehicle_id, component, position, unit_no)
-    left join stretch as x
-        on
-            e.vehicle_id = x.vehicle_id
-            and e.component = x.component
-            and e.position = x.position
-            and e.event_no = x.end_event
-    left join spell_fate as f
-        on
-            x.vehicle_id = f.vehicle_id
-            and x.component = f.component
-            and x.position = f.position
-            and x.unit_no = f.unit_no
-            and x.stretch_no = f.stretch_no
+    inner join slot as o using (slot_no)
+    inner join stretch as s on e.slot_no = s.slot_no and e.unit_no = s.unit_no and s.stretch_no = 1
+    left join stretch as x on e.slot_no = x.slot_no and e.event_no = x.end_event
+    left join spell_fate as f on x.stretch_id = f.stretch_id
     -- a fault that was found and left is no second one when it is mended
     where e.is_fault and not e.open_fault
     union all by name
@@ -53,7 +43,7 @@ with faults as (
         r.vehicle_id,
         r.component,
         r.position,
-        v.day as visit_day,
+        r.visit_day,
         r.fault_on,
         r.line_id as fault_record,
         r.location,
@@ -63,9 +53,7 @@ with faults as (
         false as in_spell,
         list_position(['failure', 'found at inspection', 'consequence'], r.reads_as) as event_no
     from repair as r
-    inner join visit as v on r.visit_id = v.visit_id
-    left join slot as s on r.vehicle_id = s.vehicle_id and r.component = s.component and r.position = s.position
-    where r.reads_as in ('failure', 'found at inspection', 'consequence') and coalesce(s.whole_car, true)
+    where r.reads_as in ('failure', 'found at inspection', 'consequence') and coalesce(r.whole_car, true)
 
 )
 

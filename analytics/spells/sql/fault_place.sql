@@ -1,5 +1,5 @@
 -- One row per : further place of a counted fault, or place of a fault without component (rule 36)
--- Reads       : line, visit, unit_line, fault_event
+-- Reads       : line, unit_line, fault_event
 -- Parameters  : none
 -- Returns     : fault_record VARCHAR
 --             : vehicle_id VARCHAR
@@ -15,12 +15,11 @@ with lines as (
         l.line_id,
         l.vehicle_id,
         l.series,
-        v.day as visit_day,
+        l.visit_day,
         l.component,
         l.location,
         l.reads_as
     from line as l
-    inner join visit as v using (visit_id)
     where l.location is not null and l.reads_as in ('failure', 'found at inspection', 'consequence')
 
 ),

@@ -2,7 +2,8 @@
 -- Reads       : fitted, car, slot, repair
 -- Parameters  : as_of DATE, last day that counts
 --             : renumber_days INTEGER, an order of ours so near to the told days is the same fitting
--- Returns     : vehicle_id VARCHAR
+-- Returns     : slot_no INTEGER, null where the car has no such position
+--             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR, null where the car has no such position
 --             : fitted_from DATE
@@ -16,6 +17,7 @@
 with told as (
 
     select
+        s.slot_no,
         f.vehicle_id,
         f.component,
         s.position,
@@ -56,6 +58,7 @@ ours as (
 )
 
 select
+    t.slot_no,
     t.vehicle_id,
     t.component,
     t.position,

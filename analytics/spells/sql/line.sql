@@ -13,6 +13,7 @@
 --             : order_from DATE, first fault_on of the order
 --             : order_to DATE, its hand-over
 --             : visit_id VARCHAR
+--             : visit_day DATE, its first
 --             : component VARCHAR, recorded or told by the part number
 --             : position VARCHAR, as recorded
 --             : location VARCHAR
@@ -55,6 +56,7 @@ select
     o.order_from,
     o.order_to,
     v.visit_id,
+    v.day as visit_day,
     t.component,
     r.position,
     r.location,
@@ -93,8 +95,6 @@ select
 from repair_line as r
 inner join order_line as o using (line_id)
 inner join told_line as t using (line_id)
-asof inner join visit as v
-    on o.vehicle_id = v.vehicle_id and o.order_from >= v.day
-left join renewing_action as a
-    on t.component = a.component and t.action = a.action
+asof inner join visit as v on o.vehicle_id = v.vehicle_id and o.order_from >= v.day
+left join renewing_action as a on t.component = a.component and t.action = a.action
 order by r.line_id

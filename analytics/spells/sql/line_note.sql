@@ -3,13 +3,13 @@
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : spell_note VARCHAR
--- Order       : line_id
+-- Order       : none
 
 with repairs_of_line as (
 
     select distinct
         u.line_id,
-        r.repair_id,
+        r.repair_no,
         r.position,
         o.ends_unit,
         o.cause,
@@ -18,7 +18,7 @@ with repairs_of_line as (
         o.why_none
     from unit_line as u
     inner join repair as r using (order_id, component, position)
-    inner join repair_role as o using (repair_id)
+    inner join repair_role as o using (repair_no)
 
 ),
 
@@ -56,4 +56,3 @@ select
     coalesce(j.note, 'no component: a visit only') as spell_note
 from line as l
 left join joined as j using (line_id)
-order by l.line_id

@@ -2,8 +2,10 @@
 -- Reads       : repair_draft, car, slot
 -- Parameters  : joining_days INTEGER, what is found on orders opened within this of the first visit existed before
 -- Returns     : repair_id VARCHAR
+--             : repair_no INTEGER, 1, 2, 3 by repair_id
 --             : order_id VARCHAR
 --             : visit_id VARCHAR
+--             : visit_day DATE
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
@@ -31,7 +33,9 @@
 --             : joining BOOLEAN, on the first visit or on an order opened soon after it
 --             : ours BOOLEAN, an earlier order of ours renewed the unit it concerns
 --             : has_slot BOOLEAN, the car has this position
--- Order       : repair_id
+--             : slot_no INTEGER
+--             : whole_car BOOLEAN, the component is shown for the whole car
+-- Order       : repair_no
 
 with paired as (
 
@@ -49,8 +53,10 @@ with paired as (
 
 select
     p.order_id || ' | ' || p.component || ' | ' || p.position as repair_id,
+    row_number() over (order by repair_id)::integer as repair_no,
     p.order_id,
     p.visit_id,
+    p.visit_day,
     p.vehicle_id,
     p.component,
     p.position,
@@ -78,9 +84,11 @@ select
     p.lines,
     p.visit_id = c.first_visit_id or p.order_from - c.joined_on <= $joining_days as joining,
     coalesce(p.first_renewed_on <= p.fault_on, false) as ours,
-    s.vehicle_id is not null as has_slot
+    s.slot_no is not null as has_slot,
+    s.slot_no,
+    s.whole_car
 from paired as p
 inner join car as c using (vehicle_id)
 left join slot as s
     on p.vehicle_id = s.vehicle_id and p.component = s.component and p.position = s.position
-order by repair_id
+order by repair_no

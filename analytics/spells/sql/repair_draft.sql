@@ -3,6 +3,7 @@
 -- Parameters  : none
 -- Returns     : order_id VARCHAR
 --             : visit_id VARCHAR
+--             : visit_day DATE
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
@@ -54,6 +55,7 @@ with lines as (
 select
     order_id,
     min(visit_id) as visit_id,
+    min(visit_day) as visit_day,
     min(vehicle_id) as vehicle_id,
     component,
     position,

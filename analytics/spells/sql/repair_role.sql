@@ -1,7 +1,7 @@
 -- One row per : repair with what it did in the life tables, or why nothing
--- Reads       : stretch, spell_fate, repair, slot, slot_step, slot_event
+-- Reads       : stretch, spell_fate, repair, slot_step, slot_event
 -- Parameters  : none
--- Returns     : repair_id VARCHAR
+-- Returns     : repair_no INTEGER
 --             : line_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
@@ -10,20 +10,18 @@
 --             : starts_unit BIGINT, unit_no of the spell it starts; null if none
 --             : fits_unit BIGINT, unit_no of the unit it fitted, with a spell or without
 --             : why_none VARCHAR, null where it ends or starts a spell
--- Order       : repair_id
+-- Order       : none
 
 with ends as (
 
     select
-        s.vehicle_id,
-        s.component,
-        s.position,
+        s.slot_no,
         s.end_event as event_no,
         s.unit_no,
         f.cause,
         coalesce(f.why_none, case when not f.ended then 'after the last neutral visit' end) as why_none
     from stretch as s
-    inner join spell_fate as f using (vehicle_id, component, position, unit_no, stretch_no)
+    inner join spell_fate as f using (stretch_id)
     where s.end_event is not null
 
 ),
@@ -31,14 +29,12 @@ with ends as (
 starts as (
 
     select
-        s.vehicle_id,
-        s.component,
-        s.position,
+        s.slot_no,
         s.began_event as event_no,
         s.unit_no,
         f.why_none
     from stretch as s
-    inner join spell_fate as f using (vehicle_id, component, position, unit_no, stretch_no)
+    inner join spell_fate as f using (stretch_id)
     where s.began_event is not null
 
 ),
@@ -46,12 +42,12 @@ starts as (
 roles as (
 
     select
-        r.repair_id,
+        r.repair_no,
         r.line_id,
         r.component,
         r.position,
         r.has_slot,
-        coalesce(o.whole_car, false) as whole_car,
+        coalesce(r.whole_car, false) as whole_car,
         e.is_fault,
         e.open_fault,
         e.answered,
@@ -64,19 +60,15 @@ roles as (
         d.why_none as end_none,
         b.why_none as start_none
     from repair as r
-    left join slot as o on r.vehicle_id = o.vehicle_id and r.component = o.component and r.position = o.position
-    left join slot_step as p on r.repair_id = p.repair_id
-    left join slot_event as e
-        on p.vehicle_id = e.vehicle_id and p.component = e.component and p.position = e.position and p.event_no = e.event_no
-    left join ends as d
-        on e.vehicle_id = d.vehicle_id and e.component = d.component and e.position = d.position and e.event_no = d.event_no
-    left join starts as b
-        on e.vehicle_id = b.vehicle_id and e.component = b.component and e.position = b.position and e.event_no = b.event_no
+    left join slot_step as p on r.repair_no = p.repair_no
+    left join slot_event as e on p.slot_no = e.slot_no and p.event_no = e.event_no
+    left join ends as d on e.slot_no = d.slot_no and e.event_no = d.event_no
+    left join starts as b on e.slot_no = b.slot_no and e.event_no = b.event_no
 
 )
 
 select
-    repair_id,
+    repair_no,
     line_id,
     component,
     position,
@@ -97,4 +89,3 @@ select
         else 'changed nothing'
     end as why_none
 from roles
-order by repair_id

@@ -1,10 +1,8 @@
 -- One row per : repair at a position of a car, or later fitting told by papers, with the event it belongs to
--- Reads       : repair, slot, visit, fitting
+-- Reads       : repair, fitting
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
---             : repair_id VARCHAR, null where papers tell
+-- Returns     : slot_no INTEGER
+--             : repair_no INTEGER, null where papers tell
 --             : order_id VARCHAR
 --             : line_id VARCHAR
 --             : visit_day DATE
@@ -23,18 +21,16 @@
 --             : position_inferred BOOLEAN
 --             : strength INTEGER, 1 = strongest reason
 --             : event_no BIGINT, 1, 2, 3 at its position
--- Order       : vehicle_id, component, position, event_no, repair_id
+-- Order       : none
 
 with steps as (
 
     select
-        r.vehicle_id,
-        r.component,
-        r.position,
-        r.repair_id,
+        r.slot_no,
+        r.repair_no,
         r.order_id,
         r.line_id,
-        v.day as visit_day,
+        r.visit_day,
         r.fault_on,
         r.closed_on,
         r.reads_as,
@@ -49,14 +45,10 @@ with steps as (
         r.location,
         r.position_inferred
     from repair as r
-    inner join slot as s using (vehicle_id, component, position)
-    inner join visit as v using (visit_id)
-    where not s.whole_car
+    where r.slot_no is not null and not r.whole_car
     union all by name
     select
-        vehicle_id,
-        component,
-        position,
+        slot_no,
         fitted_on as visit_day,
         fitted_on as fault_on,
         fitted_on as closed_on,
@@ -78,8 +70,8 @@ reached as (
     select
         *,
         max(closed_on) over (
-            partition by vehicle_id, component, position
-            order by fault_on, closed_on, repair_id
+            partition by slot_no
+            order by fault_on, closed_on, repair_no
             rows between unbounded preceding and 1 preceding
         ) as reached_on
     from steps
@@ -92,9 +84,8 @@ select
         'failure', 'found at inspection', 'consequence', 'accident', 'changed in passing', 'planned', 'no fault found'
     ], reads_as) else 9 end as strength,
     count(*) filter (where reached_on is null or fault_on >= reached_on) over (
-        partition by vehicle_id, component, position
-        order by fault_on, closed_on, repair_id
+        partition by slot_no
+        order by fault_on, closed_on, repair_no
         rows between unbounded preceding and current row
     ) as event_no
 from reached
-order by vehicle_id, component, position, event_no, repair_id

@@ -1,12 +1,9 @@
 -- One row per : stretch of a unit's life that has a spell, with what both scales share
 -- Reads       : stretch, spell_fate, unit_variant
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
+-- Returns     : stretch_id INTEGER
+--             : slot_no INTEGER
 --             : unit_no BIGINT
---             : stretch_no BIGINT
---             : series VARCHAR
 --             : variant VARCHAR
 --             : part_no VARCHAR
 --             : variant_assumed BOOLEAN, the factory's by serial
@@ -18,15 +15,12 @@
 --             : reason_recorded BOOLEAN, true where watching ended
 --             : start_record VARCHAR
 --             : end_record VARCHAR, null where watching ended
--- Order       : vehicle_id, component, position, unit_no, stretch_no
+-- Order       : stretch_id
 
 select
-    s.vehicle_id,
-    s.component,
-    s.position,
+    s.stretch_id,
+    s.slot_no,
     s.unit_no,
-    s.stretch_no,
-    s.series,
     v.variant,
     v.part_no,
     v.assumed as variant_assumed,
@@ -39,7 +33,7 @@ select
     s.start_line as start_record,
     case when f.ended then s.end_line end as end_record
 from stretch as s
-inner join spell_fate as f using (vehicle_id, component, position, unit_no, stretch_no)
-inner join unit_variant as v using (vehicle_id, component, position, unit_no, stretch_no)
+inner join spell_fate as f using (stretch_id)
+inner join unit_variant as v using (stretch_id)
 where f.why_none is null
-order by s.vehicle_id, s.component, s.position, s.unit_no, s.stretch_no
+order by s.stretch_id

@@ -1,11 +1,14 @@
 -- One row per : stretch of a unit's life with what began and what ended it, before any window
 -- Reads       : stretch_start, car, slot, watch_window, stretch_end
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
+-- Returns     : stretch_id INTEGER
+--             : slot_no INTEGER
+--             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
 --             : unit_no BIGINT
 --             : stretch_no BIGINT
+--             : fit_stretch_id INTEGER, the first stretch of the unit
 --             : series VARCHAR
 --             : built_on DATE
 --             : whole_car BOOLEAN
@@ -34,47 +37,45 @@
 --             : reason_recorded BOOLEAN
 --             : joining_fault BOOLEAN, the unit's fault existed before the car joined (rule 21)
 --             : position_inferred BOOLEAN
--- Order       : vehicle_id, component, position, unit_no, stretch_no
+-- Order       : none
 
-with told as (
+with joiners as (
 
-    select
-        *,
-        first_value(told_by) over unit as unit_told_by,
-        first_value(began_on) over unit as unit_began_on,
-        first_value(coalesce(part_origin, 'unknown')) over unit as unit_origin
-    from stretch_start
-    window unit as (
-        partition by vehicle_id, component, position, unit_no
-        order by stretch_no
-    )
+    select distinct
+        slot_no,
+        unit_no
+    from stretch_end
+    where is_fault and joining
 
 )
 
 select
-    t.vehicle_id,
-    t.component,
-    t.position,
+    t.stretch_id,
+    t.slot_no,
+    s.vehicle_id,
+    s.component,
+    s.position,
     t.unit_no,
     t.stretch_no,
+    u.stretch_id as fit_stretch_id,
     c.series,
     c.built_on,
     s.whole_car,
     c.joined_on,
     w.end_on as window_end,
-    t.unit_told_by = 'order' as ours,
-    t.unit_origin = 'used' as is_used,
-    t.unit_told_by <> 'nobody' and not is_used as age_known,
-    t.unit_began_on as zero_on,
+    u.told_by = 'order' as ours,
+    coalesce(u.part_origin = 'used', false) as is_used,
+    u.told_by <> 'nobody' and not is_used as age_known,
+    u.began_on as zero_on,
     greatest(t.began_on, c.joined_on) as start_on,
     t.began_on,
     t.began_event,
-    t.unit_told_by as told_by,
+    u.told_by,
     t.start_line,
     t.start_order,
     t.start_fault_on,
     t.part_no,
-    t.unit_origin as part_origin,
+    coalesce(u.part_origin, 'unknown') as part_origin,
     e.removed_part_no,
     e.event_no as end_event,
     e.end_line,
@@ -83,12 +84,14 @@ select
     e.fault_on as end_fault_on,
     case when e.modifies then 'modified' else e.reads_as end as end_reads_as,
     coalesce(e.reason_recorded, true) as reason_recorded,
-    coalesce(bool_or(e.is_fault and e.joining and t.unit_told_by <> 'order') over unit, false) as joining_fault,
+    j.slot_no is not null and u.told_by <> 'order' as joining_fault,
     t.position_inferred or coalesce(e.position_inferred, false) as position_inferred
-from told as t
+from stretch_start as t
+-- the stretches of a unit follow one another
+inner join stretch_start as u on t.stretch_id - t.stretch_no + 1 = u.stretch_id
+inner join slot as s on t.slot_no = s.slot_no
 inner join car as c using (vehicle_id)
-inner join slot as s using (vehicle_id, component, position)
 left join watch_window as w using (vehicle_id, component)
-left join stretch_end as e using (vehicle_id, component, position, unit_no, stretch_no)
-window unit as (partition by t.vehicle_id, t.component, t.position, t.unit_no)
-order by t.vehicle_id, t.component, t.position, t.unit_no, t.stretch_no
+left join stretch_end as e
+    on t.slot_no = e.slot_no and t.unit_no = e.unit_no and t.stretch_no = e.stretch_no
+left join joiners as j on t.slot_no = j.slot_no and t.unit_no = j.unit_no

@@ -1,18 +1,15 @@
 -- One row per : stretch of a unit's life, cut by the component's window, with why it gives no spell (rules 21, 23, 31)
 -- Reads       : stretch, clean_check
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
---             : unit_no BIGINT
---             : stretch_no BIGINT
+-- Returns     : stretch_id INTEGER
 --             : last_on DATE, watched to here
 --             : ended BOOLEAN, the record that ended it lies within the window
 --             : event INTEGER, 1 = failed
 --             : cause VARCHAR, how the spell ended
 --             : lower_on DATE, of a fault found at inspection: last seen to be good, else the start
 --             : why_none VARCHAR, null where there is a spell
--- Order       : vehicle_id, component, position, unit_no, stretch_no
+--             : start_line VARCHAR
+-- Order       : none
 
 with windowed as (
 
@@ -29,11 +26,7 @@ with windowed as (
 last_good as (
 
     select
-        s.vehicle_id,
-        s.component,
-        s.position,
-        s.unit_no,
-        s.stretch_no,
+        s.stretch_id,
         max(c.checked_on) as checked_on
     from windowed as s
     inner join clean_check as c
@@ -44,16 +37,12 @@ last_good as (
             and c.checked_on > s.start_on
             and c.checked_on < s.last_on
     where s.read_cause = 'found at inspection'
-    group by s.vehicle_id, s.component, s.position, s.unit_no, s.stretch_no
+    group by s.stretch_id
 
 )
 
 select
-    s.vehicle_id,
-    s.component,
-    s.position,
-    s.unit_no,
-    s.stretch_no,
+    s.stretch_id,
     s.last_on,
     s.ended,
     s.event,
@@ -69,7 +58,7 @@ select
         when s.last_on < s.start_on and s.told_by = 'order' then 'fitted after the last neutral visit'
         when s.last_on < s.start_on then 'no neutral visit after the car joined'
         when s.last_on = s.start_on and s.event = 0 then 'no time watched'
-    end as why_none
+    end as why_none,
+    s.start_line
 from windowed as s
-left join last_good as g using (vehicle_id, component, position, unit_no, stretch_no)
-order by s.vehicle_id, s.component, s.position, s.unit_no, s.stretch_no
+left join last_good as g using (stretch_id)

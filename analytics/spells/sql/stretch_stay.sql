@@ -1,27 +1,19 @@
 -- One row per : spell and long stay in the workshop that is taken out of it (rule 25)
 -- Reads       : stretch, stretch_fate, lay_up
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
---             : unit_no BIGINT
---             : stretch_no BIGINT
+-- Returns     : stretch_id INTEGER
 --             : from_on DATE
 --             : to_on DATE
 --             : covers_end BOOLEAN, the spell ended during the stay: it is taken to end where the stay began
--- Order       : vehicle_id, component, position, unit_no, stretch_no, from_on
+-- Order       : none
 
 select
-    vehicle_id,
-    s.component,
-    s.position,
-    s.unit_no,
-    s.stretch_no,
+    s.stretch_id,
     l.from_on,
     l.to_on,
     f.last_on < l.to_on or (f.last_on = l.to_on and f.event = 0) as covers_end
 from stretch as s
-inner join stretch_fate as f using (vehicle_id, component, position, unit_no, stretch_no)
+inner join stretch_fate as f using (stretch_id)
 inner join lay_up as l using (vehicle_id)
 where
     f.why_none is null
@@ -29,4 +21,3 @@ where
     and l.from_on < f.last_on
     -- nobody knows whether a silent fault was there already, so only stays before the last clean check are taken out
     and (f.lower_on is null or l.to_on <= f.lower_on)
-order by vehicle_id, s.component, s.position, s.unit_no, s.stretch_no, l.from_on

@@ -1,7 +1,8 @@
 -- One row per : position of a car with the unit in it on the as-of day, from all orders (rule 24)
--- Reads       : stretch, slot_event, unit_variant
+-- Reads       : stretch, slot_event, unit_variant, stretch_start
 -- Parameters  : as_of DATE, last day that counts
--- Returns     : vehicle_id VARCHAR
+-- Returns     : slot_no INTEGER
+--             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
 --             : unit_no BIGINT
@@ -18,46 +19,33 @@
 --             : start_order VARCHAR
 --             : start_fault_on DATE
 --             : vehicle_age BIGINT, days since built_on at zero_on
--- Order       : vehicle_id, component, position
+-- Order       : slot_no
 
 with last_stretch as (
 
-    select *
+    select max(stretch_id) as stretch_id
     from stretch
     where not whole_car
-    qualify row_number() over (
-        partition by vehicle_id, component, position
-        order by unit_no desc, stretch_no desc
-    ) = 1
+    group by slot_no
 
 ),
 
 history as (
 
     select
-        vehicle_id,
-        component,
-        position,
+        slot_no,
         unit_no,
         bool_or(is_fault) as failed,
         arg_max(
             not does, event_no
         ) filter (where does or reads_as = 'found at inspection') as left_as_found
     from slot_event
-    group by vehicle_id, component, position, unit_no
-
-),
-
-fitting_of as (
-
-    select
-        *
-    from stretch
-    where stretch_no = 1
+    group by slot_no, unit_no
 
 )
 
 select
+    s.slot_no,
     s.vehicle_id,
     s.component,
     s.position,
@@ -79,19 +67,9 @@ select
     f.start_order,
     f.start_fault_on,
     (s.zero_on - s.built_on)::bigint as vehicle_age
-from last_stretch as s
-inner join fitting_of as f using (vehicle_id, component, position, unit_no)
-inner join unit_variant as v
-    on
-        s.vehicle_id = v.vehicle_id
-        and s.component = v.component
-        and s.position = v.position
-        and s.unit_no = v.unit_no
-        and s.stretch_no = v.stretch_no
-left join history as h
-    on
-        s.vehicle_id = h.vehicle_id
-        and s.component = h.component
-        and s.position = h.position
-        and s.unit_no = h.unit_no
-order by s.vehicle_id, s.component, s.position
+from stretch as s
+semi join last_stretch using (stretch_id)
+inner join stretch_start as f on s.fit_stretch_id = f.stretch_id
+inner join unit_variant as v on s.stretch_id = v.stretch_id
+left join history as h on s.slot_no = h.slot_no and s.unit_no = h.unit_no
+order by s.slot_no

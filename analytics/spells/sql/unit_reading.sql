@@ -5,6 +5,7 @@
 --             : order_id VARCHAR
 --             : vehicle_id VARCHAR
 --             : visit_id VARCHAR
+--             : visit_day DATE
 --             : component VARCHAR
 --             : position VARCHAR
 --             : position_inferred BOOLEAN
@@ -27,6 +28,7 @@ with read as (
     select
         u.*,
         l.visit_id,
+        l.visit_day,
         l.fault_on,
         l.closed_on,
         l.order_from,
@@ -70,6 +72,7 @@ select
     order_id,
     vehicle_id,
     visit_id,
+    visit_day,
     component,
     position,
     position_inferred,

@@ -1,16 +1,12 @@
 -- One row per : stretch of a unit's life with the design of the part (rule 18)
 -- Reads       : parts, stretch, factory_variant
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
---             : unit_no BIGINT
---             : stretch_no BIGINT
+-- Returns     : stretch_id INTEGER
 --             : variant VARCHAR, or unknown
 --             : part_no VARCHAR, fitted, else told when taken out
 --             : assumed BOOLEAN, the factory's by serial
 --             : variant_told_by VARCHAR, fitting, taking out, factory or nobody
--- Order       : vehicle_id, component, position, unit_no, stretch_no
+-- Order       : none
 
 with design as (
 
@@ -34,25 +30,32 @@ any_design as (
 ),
 
 -- a modification without a part keeps the number of what it modified
+modified as (
+
+    select
+        stretch_id,
+        last_value(part_no ignore nulls) over (
+            partition by fit_stretch_id
+            order by stretch_no
+        ) as kept_no
+    from stretch
+    where fit_stretch_id in (select fit_stretch_id from stretch where stretch_no > 1)
+
+),
+
 told as (
 
     select
-        *,
-        last_value(part_no ignore nulls) over (
-            partition by vehicle_id, component, position, unit_no
-            order by stretch_no
-        ) as fitted_no,
-        coalesce(fitted_no, removed_part_no) as told_no
-    from stretch
+        s.*,
+        case when s.stretch_no = 1 then s.part_no else m.kept_no end as fitted_no,
+        coalesce(fitted_no, s.removed_part_no) as told_no
+    from stretch as s
+    left join modified as m using (stretch_id)
 
 )
 
 select
-    s.vehicle_id,
-    s.component,
-    s.position,
-    s.unit_no,
-    s.stretch_no,
+    s.stretch_id,
     coalesce(d.variant, a.variant, s.told_no, f.variant, 'unknown')
     || case when s.stretch_no > 1 and s.part_no is null then ', modified' else '' end as variant,
     s.told_no as part_no,
@@ -67,5 +70,4 @@ from told as s
 left join design as d on s.told_no = d.part_no and s.component = d.component
 left join any_design as a on s.told_no = a.part_no
 left join factory_variant as f
-    on s.told_by = 'built' and s.vehicle_id = f.vehicle_id and s.component = f.component and s.position = f.position
-order by s.vehicle_id, s.component, s.position, s.unit_no, s.stretch_no
+    on s.told_by = 'built' and s.slot_no = f.slot_no

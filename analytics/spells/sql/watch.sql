@@ -12,6 +12,30 @@
 --             : vehicle_days BIGINT, without long stays in the workshop
 -- Order       : vehicle_id, component, position
 
+with windows as (
+
+    select
+        vehicle_id,
+        component,
+        joined_on,
+        end_on
+    from watch_window
+    where end_on > joined_on
+
+),
+
+stays as (
+
+    select
+        vehicle_id,
+        w.component,
+        sum(greatest(least(w.end_on, l.to_on) - greatest(w.joined_on, l.from_on), 0)) as days
+    from windows as w
+    inner join lay_up as l using (vehicle_id)
+    group by vehicle_id, w.component
+
+)
+
 select
     s.vehicle_id,
     c.series,
@@ -21,17 +45,9 @@ select
     w.end_on,
     (w.joined_on - c.built_on)::bigint as from_day,
     (w.end_on - c.built_on)::bigint as to_day,
-    (
-        w.end_on - w.joined_on
-        - coalesce(
-            sum(greatest(least(w.end_on, l.to_on) - greatest(w.joined_on, l.from_on), 0)) filter (where l.to_on is not null),
-            0
-        )
-    )::bigint as vehicle_days
+    (w.end_on - w.joined_on - coalesce(l.days, 0))::bigint as vehicle_days
 from slot as s
 inner join car as c using (vehicle_id)
-inner join watch_window as w using (vehicle_id, component)
-left join lay_up as l using (vehicle_id)
-where w.end_on > w.joined_on
-group by s.vehicle_id, c.series, s.component, s.position, w.joined_on, w.end_on, c.built_on
-order by s.vehicle_id, s.component, s.position
+inner join windows as w using (vehicle_id, component)
+left join stays as l using (vehicle_id, component)
+order by s.slot_no
