@@ -13,6 +13,7 @@ from analytics.records.blocks import UNREAD, UNREAD_TEXT, apply_block, their_col
 from analytics.records.csv_text import ROW
 from analytics.records.feed import FEED
 from analytics.records.mapping import NOT_STATED, Block, Format, Mapping
+from analytics.records.private_text import without_private_texts
 from analytics.records.reading import (
     PARQUET,
     READABLE,
@@ -77,13 +78,17 @@ def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
     Returns
     -------
     MappedFeed
-        Every row of the files is in a table, or counted in a note.
+        Every row of the files is in a table, or counted in a note; free texts that seem to tell a person are masked.
 
     Raises
     ------
     FeedError
         If a file is missing, empty or no table, or lacks a required column; nothing is half-read.
     """
+    return without_private_texts(_map(path, mapping))
+
+
+def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
     if mapping is None:
         return _map_native(path)
     if not mapping.blocks:

@@ -19,6 +19,9 @@ UNITS: dict[str, tuple[str, ...]] = {"odometer": ("km", "mi"), "labour_minutes":
 KEYED_HASH = "keyed hash"
 """What a mapping may say of vehicle ids."""
 
+KEEP_TEXT = "keep"
+"""What a mapping may say of free text: nobody private is concerned, so it is not searched."""
+
 ANY_OTHER = "*"
 """Key of a value list: the word for every value that is not listed."""
 
@@ -135,6 +138,8 @@ class Settings:
         Days between two looks at the stock, 1 to 730.
     vehicle_id
         `KEYED_HASH` = a keyed hash takes the place of every vehicle id before the feed is kept.
+    free_text
+        `KEEP_TEXT` = free text is not searched for telephone numbers, e-mail addresses and number plates.
     """
 
     odometer_unit: str | None = None
@@ -143,6 +148,7 @@ class Settings:
     service_level: float | None = None
     review_days: int | None = None
     vehicle_id: str | None = None
+    free_text: str | None = None
 
     def as_dict(self) -> dict[str, str | int | float]:
         """Return name and value of what was said."""

@@ -13,6 +13,7 @@ from analytics.records.feed import FEED
 from analytics.records.mapping import (
     ANY_OTHER,
     DATE_ORDERS,
+    KEEP_TEXT,
     KEYED_HASH,
     UNITS,
     Block,
@@ -116,6 +117,7 @@ def _settings(value: object, where: str) -> tuple[Settings, dict[str, Any]]:
     for name in ("odometer_unit", "display_unit"):
         one_of(said.get(name, "km"), UNITS["odometer"], name, where)
     one_of(said.get("vehicle_id", KEYED_HASH), (KEYED_HASH,), "vehicle_id", where)
+    one_of(said.get("free_text", KEEP_TEXT), (KEEP_TEXT,), "free_text", where)
     days = whole(said.get("review_days", 1), "review_days", where, 1)
     if days > MOST_REVIEW_DAYS:
         raise FeedError(

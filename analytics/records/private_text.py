@@ -1,0 +1,149 @@
+"""Keep telephone numbers, e-mail addresses and number plates that stand in free text out of everything written."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.records.blocks import UNREAD, UNREAD_TEXT
+from analytics.records.mapping import KEEP_TEXT
+from analytics.records.stand_ins import PRIVATE
+
+if TYPE_CHECKING:
+    from analytics.records.mapped import MappedFeed
+
+FREE_TEXT = {"repairs": ("symptom", "finding", "cause", "note")}
+"""Columns in which people write what they like."""
+
+SUSPECT = (
+    r"\d(?:[ ./()-]{0,3}\d){5}|@|\(at\)|\[at\]|[A-ZÄÖÜ](?:-[A-Z]{0,2}|[A-Z])? ?\d{2}"
+    r"|(?i:plate|regist|\breg\b|kennzeichen)"
+)
+"""Nothing without this is looked at further."""
+
+E_MAIL = r"(?i)[\w.+-]+ ?(?:@|\(at\)|\[at\]) ?[\w-]+\.[\w.-]*[a-z]"
+
+PERSON = r"(?:me|him|her|them|us|back|owner|customer|client|wife|husband|son|mrs?|on|at|under)"
+BETWEEN = rf"(?:[\s:.,=#]|\b(?:{PERSON}|is|to|no|nr|number)\b)*"
+DIGITS = r"\+?\(?\d(?:[ ./()-]{0,2}\d)"
+NAMED_TELEPHONE = (
+    rf"(?i)\b(?:tel|telephone|phoned?|mob|mobile|whatsapp|sms|fax)\b{BETWEEN}{DIGITS}{{5,14}}",
+    rf"(?i)\b(?:rang|ring|call|called)\s+{PERSON}\b{BETWEEN}{DIGITS}{{6,14}}",
+)
+TELEPHONE = (
+    # a country's code: +44 20 7946 0958, 0049 171 1234567
+    r"(?:^|[^\w.])\+[1-9]\d{0,2}(?:[ ./()-]{0,2}\d){7,12}\b",
+    r"\b00[1-9]\d{1,2}[ /-]\d[\d /-]{6,13}\d\b|\b00[1-9]\d{10,13}\b",
+    # an area's code: 01632 960123, 0171/1234567, (020) 7946 0958, 0412 345 678, 0171-1234567, 06 12 34 56 78
+    r"\b0[1-9]\d{1,4} ?[ /] ?\d{5,8}\b|\(0\d{1,4}\) ?\d(?:[ -]?\d){4,8}\b",
+    r"\b0[1-9]\d{1,4}[ /]\d{3,4}[ -]\d{3,4}\b|\b0[1-9]\d{1,3}-\d{6,8}\b|\b0[1-9](?:[ .-]\d{2}){4}\b",
+    # written together; ten digits behind another beginning are a maker's part number
+    r"\b0[67]\d{8}\b|\b0[1-9]\d{9,10}\b",
+    # 555-123-4567, (555) 123-4567
+    r"(?:\(\d{3}\) ?|\b\d{3}[.-])\d{3}[.-]\d{4}\b",
+)
+TRADE = (
+    r"(?i)\b(?:part|p/?n|s/?n|serial|ref|chassis|engine|frame|body|batch|item|order|job|w/?o|invoice|odo|odometer"
+    r"|mileage|vin|code|bin|shelf)s?\b\.?(?:[\s.:#=]|\b(?:no|nr|num|number|is|was)\b)*\d[\d ./-]*",
+    r"(?i)\b\d[\d .,/-]*(?:km|kms|mi|miles|mm|cm|bar|psi|nm|rpm|hrs?|hours|volts?|v|ohms?|kg|l|litres?|eur|usd|gbp)\b",
+    r"(?:^|[^\d./-])(?:\d{1,2}[./-]\d{1,2}[./-]\d{2,4}|\d{4}-\d{2}-\d{2})(?:[^\d./-]|$)",
+)
+"""Figures of the trade, taken out before a telephone number is looked for that nothing names one."""
+
+PLATE = (
+    r"\b[A-Z]{2}\d{2} ?[A-Z]{3}\b",
+    r"\b[A-Z]{2}-\d{3}-[A-Z]{2}\b",
+    r"\b[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} \d{2,4}[EH]?\b",
+    (
+        r"(?i)\b(?:reg(?:istration)?\.?(?: ?(?:no|nr|number|mark)\b\.?| ?[:=])|registration"
+        r"|(?:number|licen[cs]e|reg)[ -]?plates?|kennzeichen)(?:[\s:.=]|\b(?:is|was|now|no|nr)\b)*"
+        r"(?:[A-Z]{1,3}(?:[ -][A-Z]{1,2})?[ -]?\d{1,4}[ -]?[A-Z]{0,3}|\d{1,4}[ -]?[A-Z]{1,3}[ -]?\d{0,4})\b"
+    ),
+)
+
+
+def private_kind(text: pl.Expr) -> pl.Expr:
+    """Return what of a person a text seems to tell, null where nothing does.
+
+    Examples
+    --------
+    >>> texts = pl.DataFrame({"note": ["owner on 01632 960123", "fitted 12-345-678 at 61 240 km"]})
+    >>> texts.select(private_kind(pl.col("note")))["note"].to_list()
+    ['telephone number', None]
+    """
+    bare = text
+    for pattern in TRADE:
+        bare = bare.str.replace_all(pattern, " ; ")
+    telephone = pl.any_horizontal(
+        *(text.str.contains(each) for each in NAMED_TELEPHONE), *(bare.str.contains(each) for each in TELEPHONE)
+    )
+    return (
+        pl.when(text.str.contains(E_MAIL))
+        .then(pl.lit("e-mail address"))
+        .when(telephone)
+        .then(pl.lit("telephone number"))
+        .when(pl.any_horizontal(text.str.contains(each) for each in PLATE))
+        .then(pl.lit("number plate"))
+    )
+
+
+def without_private_texts(mapped: MappedFeed) -> MappedFeed:
+    """Return the feed without free texts that seem to tell a person, unless its mapping says to keep them.
+
+    Parameters
+    ----------
+    mapped
+        The feed after its mapping, before anything of it is written.
+
+    Returns
+    -------
+    MappedFeed
+        In the place of such a text stands what it was; a judge sets that aside. The text of a row that could not be
+        split is left out.
+    """
+    if mapped.settings.get("free_text") == KEEP_TEXT:
+        told = f'free text is kept as it is, whatever it tells of a person: free_text = "{KEEP_TEXT}" under [settings]'
+        return replace(mapped, notes=(*mapped.notes, told))
+    notes: list[str] = []
+    tables = dict(mapped.tables)
+    for table, frame in mapped.tables.items():
+        for name in (each for each in FREE_TEXT.get(table, ()) if each in frame.columns):
+            kinds = _private(frame[name])
+            if kinds:
+                notes.append(_told(table, name, frame[name], kinds))
+                marks = {text: f"{PRIVATE}{kind})" for text, kind in kinds.items()}
+                tables[table] = tables[table].with_columns(pl.col(name).replace(marks))
+        if UNREAD_TEXT in frame.columns:
+            tables[table] = _unread(tables[table])
+    return replace(mapped, tables=tables, notes=(*mapped.notes, *notes))
+
+
+def _private(texts: pl.Series) -> dict[str, str]:
+    """Return what each private text of a column tells; the others are not in it."""
+    name = texts.name
+    suspects = texts.to_frame().filter(pl.col(name).str.contains(SUSPECT)).unique()
+    found = suspects.with_columns(kind=private_kind(pl.col(name))).drop_nulls()
+    return dict(found.sort(name).rows())
+
+
+def _told(table: str, name: str, texts: pl.Series, kinds: dict[str, str]) -> str:
+    counts = texts.replace_strict(kinds, default=None, return_dtype=pl.String).drop_nulls().value_counts()
+    shown = ", ".join(f"{kind} {count}" for kind, count in counts.sort(texts.name).rows())
+    return f"{table}: column {name}: texts not kept, because they seem to tell a person: {shown}"
+
+
+def _unread(frame: pl.DataFrame) -> pl.DataFrame:
+    kinds = _private(frame[UNREAD_TEXT])
+    if not kinds:
+        return frame
+    kind = pl.col(UNREAD_TEXT).replace_strict(kinds, default=None, return_dtype=pl.String)
+    why = pl.format(
+        "{}; its text is not kept, because it seems to hold a person's {}: mend row {} of {} in the file itself",
+        UNREAD, kind, "row_no", "file",
+    )  # fmt: skip
+    return frame.with_columns(
+        pl.when(kind.is_null()).then(UNREAD).otherwise(why).alias(UNREAD),
+        pl.when(kind.is_null()).then(UNREAD_TEXT).alias(UNREAD_TEXT),
+    )
