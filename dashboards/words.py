@@ -283,7 +283,8 @@ def needs(quantity: int, days: float, level: float) -> str:
 def runs_out(short: int, held: str, order: int, left: int) -> str:
     """Say what the shelf does in 20 outlooks, without and with an order."""
     verb = "runs" if held == "the 1 on the shelf" else "run"
-    first = f"In {short} of 20 outlooks {held} {verb} out before the next delivery."
+    lost = "a part is needed from the empty shelf" if held == "the 0 on the shelf" else f"{held} {verb} out"
+    first = f"In {short} of 20 outlooks {lost} before the next delivery."
     if order == 0:
         return f"Order nothing now. {first}"
     brings = "leaves that" if left == short else "brings that down to"

@@ -11,7 +11,9 @@ from dashboards.charts.sheet import role, sheet, words_on_sheet
 
 SAID = "parts needed before the delivery after this one"
 MOST_PILES = 28
-HIGH = 270
+HIGH, WORDS = 270, 56
+"""Height of the sheet, and of the two lines of words above the piles, pixels."""
+
 LOOKS = (("shelf", "circle", True), ("order", "square", False), ("short", "diamond", True))
 
 
@@ -24,7 +26,7 @@ def shelf_outlook(need: pl.DataFrame, *, held: float | None, order: int) -> alt.
     wide = max(1.0, end / MOST_PILES)
     marks = piled(zones(need, held=held, order=order), wide)
     tallest = int(marks["pile"].to_numpy().max())
-    top = max(tallest + 1.5, 4.4)
+    top = max((tallest + 0.5) / (1 - WORDS / HIGH), 4.4)
     x = alt.X(
         "at:Q",
         title=SAID,
@@ -91,9 +93,11 @@ def _marks(part: pl.DataFrame, x: alt.X, y: alt.Y, look: tuple[str, bool], size:
 
 
 def _fences(held: float, order: int, top: float, end: float) -> list[alt.Chart]:
-    rows = [(-0.5, held + 0.5, f"can be counted on: {held:g}", 0.20, top - 0.1)]
+    rows = [(-0.5, held + 0.5, f"can be counted on: {held:g}", 0.20, top * (1 - 6 / HIGH))]
     if order:
-        rows.append((held + 0.5, held + order + 0.5, f"with {order} ordered: {held + order:g}", 0.09, top - 0.62))
+        rows.append(
+            (held + 0.5, held + order + 0.5, f"with {order} ordered: {held + order:g}", 0.09, top * (1 - 32 / HIGH))
+        )
     layers = []
     for a, b, words, tint, high in rows:
         frame = pl.DataFrame({"a": [a], "b": [b], "words": [words], "high": [high]})

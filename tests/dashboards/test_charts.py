@@ -156,3 +156,14 @@ def test_words_at_a_falling_line_stand_above_it_to_the_right_and_below_it_to_the
         assert marks
         for mark in marks:
             assert (mark["align"] == "left") == (mark["dy"] < 0)
+
+
+@pytest.mark.parametrize("tallest", [3, 17])
+def test_words_at_the_fences_stand_apart_and_above_the_piles(tallest):
+    spec = shelf_outlook(pl.DataFrame({"need": [0] * tallest + [2]}), held=0.0, order=1).to_dict()
+    rows = [row for data in spec["datasets"].values() for row in data]
+    heights = sorted({row["high"] for row in rows if "high" in row})
+    tops = [layer["encoding"].get("y", {}).get("scale", {}).get("domain", [0, 0])[1] for layer in spec["layer"]]
+    pixel = max(tops) / spec["height"]
+    assert heights[1] - heights[0] >= 20 * pixel
+    assert heights[0] - 18 * pixel >= max(row["pile"] for row in rows if "pile" in row) + 0.4

@@ -182,6 +182,7 @@ def test_one_takes_the_verb_of_one():
     assert w.fails_within(0.9, None, "7 years") == "About 2 of 20 such parts fail within 7 years."
     assert w.at_least(0.05, "7 years").startswith("At least 1 of 20 such parts lasts longer")
     assert " the 1 on the shelf runs out " in w.runs_out(3, w.stock(1, 0, 0), 0, 3)
+    assert " a part is needed from the empty shelf before " in w.runs_out(3, w.stock(0, 0, 0), 0, 3)
     assert " the 2 on the shelf run out " in w.runs_out(3, w.stock(2, 0, 0), 0, 3)
     assert " the 1 on the shelf and 1 on order run out " in w.runs_out(3, w.stock(1, 1, 0), 0, 3)
     assert w.needs(1, 1.0, 0.9).endswith("at most one part is needed within 1 day.")
