@@ -27,14 +27,9 @@ SAYS_PRIVATE = (
 )
 
 
-def columns_with_stand_ins(frame: pl.DataFrame, columns: list[str]) -> set[str]:
-    """Return which of the columns hold a text that may be a stand-in, by its first character."""
-    if not columns:
-        return set()
-    first = frame.select(
-        (pl.col(name).str.starts_with("#") | pl.col(name).str.starts_with("(")).any() for name in columns
-    )
-    return {name for name, there in first.row(0, named=True).items() if there}
+def may_hold_stand_ins(texts: pl.Series) -> bool:
+    """Return whether a column holds a text that may be a stand-in, by its first character."""
+    return bool((texts.str.starts_with("#") | texts.str.starts_with("(")).any())
 
 
 def without_stand_ins(reading: Reading, text: pl.Expr) -> Reading:
