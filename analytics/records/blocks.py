@@ -14,6 +14,7 @@ from analytics.records.csv_text import ROW
 from analytics.records.feed import FEED
 from analytics.records.mapping import ANY_OTHER, Block, Format
 from analytics.records.notation import doubtful_numbers, iso_dates, plain_numbers, shows_decimals
+from analytics.records.placeholders import HIT, counted, take_out
 
 if TYPE_CHECKING:
     from analytics.records.reading import SourceTable
@@ -62,6 +63,7 @@ def apply_block(block: Block, source: SourceTable, where: str) -> tuple[pl.DataF
     kept, notes = _keep_rows(source.frame.drop(block.drop), block, source.file)
     parts = [_native_rows(kept, block, n, source) for n in block.numbers or (None,)]
     rows = pl.concat(parts).sort("row_no", "n", maintain_order=True)
+    notes += counted(rows, source.file)
     if block.skip_empty:
         full = rows.filter(pl.any_horizontal(pl.col(block.skip_empty).is_not_null()))
         notes.append(_left_out(rows.height - full.height, source.file, f"no {' or '.join(block.skip_empty)}"))
@@ -70,7 +72,7 @@ def apply_block(block: Block, source: SourceTable, where: str) -> tuple[pl.DataF
         rows = _number_by_content(rows)
     if block.table == "repairs" and "line_no" not in block.filled:
         rows = _number_lines(rows)
-    rows = rows.drop("n", "content")
+    rows = rows.drop("n", "content", *(name for name in rows.columns if name.startswith(HIT)))
     if block.distinct:
         once = rows.unique(pl.exclude("row_no"), keep="first", maintain_order=True)
         notes.append(_left_out(rows.height - once.height, source.file, f"a repetition for {block.table}"))
@@ -168,6 +170,7 @@ def _keep_rows(frame: pl.DataFrame, block: Block, file: str) -> tuple[pl.DataFra
 def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: SourceTable) -> pl.DataFrame:
     number = "" if n is None else str(n)
     filled = _filled(kept, block, number, source)
+    hits = take_out(filled, block, number)
     _state_units(filled, block.units)
     for name, template in block.templates.items():
         filled[name] = _compose(template, number, filled.get("closed_on"))
@@ -175,6 +178,7 @@ def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: Source
     return kept.select(
         *block.carried,
         **filled,
+        **hits,
         row_no=pl.col(ROW),
         n=pl.lit(n, dtype=pl.Int64),
         content=pl.concat_str(pl.col(content).fill_null(""), separator="\x1f") if content else pl.lit(""),
@@ -216,8 +220,6 @@ def _state_units(filled: dict[str, pl.Expr], units: dict[str, str]) -> None:
 
 
 def _value(text: pl.Expr, name: str, block: Block) -> pl.Expr:
-    if name in block.placeholders:
-        text = pl.when(~text.is_in(list(block.placeholders[name]))).then(text)
     if not block.values.get(name):
         return text
     listed = dict(block.values[name])

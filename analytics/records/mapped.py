@@ -92,7 +92,7 @@ def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
     if mapping is None:
         return _map_native(path)
     if not mapping.blocks:
-        return replace(_map_native(path, mapping.format), source=mapping.source, settings=mapping.settings.as_dict())
+        return replace(_map_native(path, mapping), source=mapping.source, settings=mapping.settings.as_dict())
     if isinstance(path, StandardInput):
         mapping = for_standard_input(mapping, path)
     feeding, files, notes = [], {}, []
@@ -176,7 +176,8 @@ def _unused_columns(feeding: list[tuple[Block, SourceTable]]) -> list[str]:
     return [f"{file}: columns not read: {', '.join(names)}" for file, names in unused.items() if names]
 
 
-def _map_native(path: Path, notation: Format = NOT_STATED) -> MappedFeed:
+def _map_native(path: Path, stated: Mapping | None = None) -> MappedFeed:
+    notation = stated.format if stated else NOT_STATED
     files = list_files(path)
     readable = [file for file in files if file.suffix.lower() in READABLE]
     notes = [f"{file.name}: not a CSV, XLSX or Parquet file, not read" for file in files if file not in readable]
@@ -192,7 +193,13 @@ def _map_native(path: Path, notation: Format = NOT_STATED) -> MappedFeed:
                 continue
             renamed, more = _native_headings(source)
             notes += more
-            feeding.append((_native_block(name, renamed, _native_format(file, notation)), renamed))
+            block = _native_block(name, renamed, _native_format(file, notation))
+            empty = {
+                column: each
+                for column, each in (stated.placeholders if stated else {}).items()
+                if column in block.columns
+            }
+            feeding.append((replace(block, placeholders=empty), renamed))
             used[file.name] = sha256_of(file)
     if not feeding:
         raise FeedError(

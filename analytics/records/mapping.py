@@ -76,7 +76,7 @@ class Block:
     values
         Native column to their word (lower case) to our word; `ANY_OTHER` for all others.
     placeholders
-        Native column to the texts that mean empty.
+        Native column to the texts that mean empty: those under ``[settings]`` unless the block names its own.
     text
         Native column to rules that read it out of free text; columns and constants come first.
     drop
@@ -172,6 +172,8 @@ class Mapping:
         Name of the mapping file, for messages.
     format
         How a native feed without blocks is written.
+    placeholders
+        Native column of any table to the texts that mean empty, as the ``[settings]`` say.
     """
 
     source: str
@@ -179,3 +181,4 @@ class Mapping:
     blocks: tuple[Block, ...]
     where: str
     format: Format = NOT_STATED
+    placeholders: dict[str, tuple[str, ...]] = field(default_factory=dict)

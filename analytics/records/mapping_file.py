@@ -82,9 +82,11 @@ def parse_mapping_text(text: str, where: str) -> Mapping:
         As `parse_mapping`.
     """
     content = known_keys(_toml(text, where), ("source", "settings", *FEED), where, "key or table")
-    said, written = _settings(content.get("settings", {}), f"{where}, [settings]")
+    settings = dict(table_of(content.get("settings", {}), f"{where}, [settings]"))
+    empty = _placeholders(settings.pop("placeholders", {}), f"{where}, [settings]")
+    said, written = _settings(settings, f"{where}, [settings]")
     blocks = tuple(
-        _block(table, {**written, **table_of(block, where)}, f"{where}, [[{table}]] {number}")
+        _block(table, {**written, **table_of(block, where)}, f"{where}, [[{table}]] {number}", empty)
         for table in FEED
         for number, block in enumerate(blocks_of(content.get(table, []), where), start=1)
     )
@@ -100,7 +102,14 @@ def parse_mapping_text(text: str, where: str) -> Mapping:
     native = _format(written, f"{where}, [settings]")
     if not {"decimal", "thousands"} & written.keys():
         native = replace(native, decimal="")
-    return Mapping(source, said, blocks, where, native)
+    return Mapping(source, said, blocks, where, native, empty)
+
+
+def _placeholders(value: object, where: str) -> dict[str, tuple[str, ...]]:
+    """Return the texts that mean empty in every table, by native column."""
+    columns = {name: None for table in FEED.values() for name in table.names}
+    said = known_keys(value, columns, f"{where}, placeholders", "column of the feed")
+    return {name: words(each, name, where) for name, each in said.items()}
 
 
 def _toml(text: str, where: str) -> object:
@@ -112,7 +121,9 @@ def _toml(text: str, where: str) -> object:
 
 def _settings(value: object, where: str) -> tuple[Settings, dict[str, Any]]:
     """Return the settings, and how every file is written whose block does not say otherwise."""
-    said = dict(known_keys(value, [*(each.name for each in fields(Settings)), *FORMAT_KEYS], where, "setting"))
+    said = dict(
+        known_keys(value, (*(each.name for each in fields(Settings)), *FORMAT_KEYS, "placeholders"), where, "setting")
+    )
     written = {name: said.pop(name) for name in FORMAT_KEYS if name in said}
     for name in ("odometer_unit", "display_unit"):
         one_of(said.get(name, "km"), UNITS["odometer"], name, where)
@@ -134,7 +145,7 @@ def _settings(value: object, where: str) -> tuple[Settings, dict[str, Any]]:
     return Settings(**said), written
 
 
-def _block(table: str, value: object, where: str) -> Block:
+def _block(table: str, value: object, where: str, empty: dict[str, tuple[str, ...]]) -> Block:
     keys = known_keys(value, BLOCK_KEYS, where)
 
     def by_native(name: str) -> dict[str, Any]:
@@ -157,7 +168,10 @@ def _block(table: str, value: object, where: str) -> Block:
         skip_empty=texts("skip_empty"),
         units=_units(keys.get("units", {}), where),
         values={name: _values(table, name, each, where) for name, each in by_native("values").items()},
-        placeholders={name: words(each, name, where) for name, each in by_native("placeholders").items()},
+        placeholders={
+            **{name: each for name, each in empty.items() if name in FEED[table].names},
+            **{name: words(each, name, where) for name, each in by_native("placeholders").items()},
+        },
         text={name: _text_rules(table, name, each, where) for name, each in by_native("text").items()},
         drop=texts("drop"),
         where=their_values("where"),
