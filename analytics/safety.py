@@ -9,11 +9,18 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 SIGNS: dict[str, tuple[str, ...]] = {
-    "brakes": ("brake", "servo", "wheel cylinder", "master cylinder", "caliper", "hand brake"),
-    "fuel": ("fuel", "petrol", "gasoline", "diesel", "lpg", "carburet", "inject"),
+    "brakes": (
+        *("brake", "servo", "wheel cylinder", "master cylinder", "caliper", "hand brake", "pedal box"),
+        *("brems", "frein", "freno"),
+    ),
+    "fuel": (
+        *("fuel", "petrol", "gasoline", "gas tank", "diesel", "lpg", "carburet", "inject"),
+        *("kraftstoff", "benzin", "carburant", "brandstof"),
+    ),
     "hydraulic pressure": ("accumulator", "hydraul", "ride height"),
     "steering and wheels": (
-        *("steer", "track rod", "tie rod", "drag link", "ball joint", "king pin"),
+        *("steer", "track rod", "track arm", "tie rod", "drag link", "drop arm", "ball joint", "king pin"),
+        *("stub axle", "hub carrier", "swivel", "lenk", "spurstange", "radlager", "sterzo"),
         *("wheel bearing", "wheel hub", "wheel stud", "wheel nut", "wheel bolt", "tyre"),
     ),
     "springs and suspension": (
@@ -25,7 +32,10 @@ SIGNS: dict[str, tuple[str, ...]] = {
     "lifting points": ("lifting", "jack point", "jacking point", "subframe", "sill"),
     "shared vacuum": ("vacuum", "one way valve"),
 }
-"""Beginnings of words, in lower case, by system; a space stands for any gap, or none."""
+"""Beginnings of words, in lower case, by system; a space stands for any gap, or none.
+
+English, and the words for brakes, fuel and steering of a few neighbours: a part with another name has to be stated in
+the components table."""
 
 
 def pattern_of(signs: Iterable[str]) -> str:

@@ -6,7 +6,7 @@ import os
 import re
 import shlex
 import sys
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from time import monotonic
 from typing import TYPE_CHECKING
 
@@ -30,9 +30,10 @@ class Stages:
         self._started = monotonic()
 
     def __call__(self, what: str) -> None:
-        """Say what begins now."""
-        sys.stderr.write(f"{monotonic() - self._started:5.1f} s  {what}\n")
-        sys.stderr.flush()
+        """Say what begins now; that nobody listens any more stops no work."""
+        with suppress(BrokenPipeError):
+            sys.stderr.write(f"{monotonic() - self._started:5.1f} s  {what}\n")
+            sys.stderr.flush()
 
     def done(self) -> None:
         """Say that all is done."""

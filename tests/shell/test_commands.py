@@ -201,3 +201,18 @@ def test_a_cell_that_looks_like_a_formula_is_neutralised_in_csv(tmp_path, capsys
     capsys.readouterr()
     run(data, "show", "vehicle", "--format", "csv")
     assert "\n'=cmd()," in capsys.readouterr().out
+
+
+def test_an_analysis_whose_progress_nobody_reads_is_published_all_the_same(feed, tmp_path, monkeypatch):
+    class Closed:
+        def write(self, _):
+            raise BrokenPipeError
+
+        def flush(self):
+            raise BrokenPipeError
+
+    data = tmp_path / "data"
+    run(data, "load", str(feed))
+    monkeypatch.setattr("sys.stderr", Closed())
+    assert run(data, "analyse") == 0
+    assert table(data, "record").height == 3

@@ -28,6 +28,8 @@ def told(*names, components=()):
         *("gas accumulator", "hydraulic line", "ride-height valve", "steering rack", "track rod end", "tie rod"),
         *("balljoint", "wheel-bearing", "wheel hub", "kingpin", "coil spring", "front strut", "suspension arm"),
         *("damper", "shock absorber", "wishbone", "control arm", "airbag unit", "belt pretensioner", "seatbelt"),
+        *("stub axle", "hub carrier", "swivel pin", "drop arm", "track arm", "pedal box", "gas tank"),
+        *("Bremsschlauch", "Kraftstoffpumpe", "Lenkgetriebe", "frein arrière", "freno posteriore"),
         *("battery", "lifting eye", "jack point", "front subframe", "sill left", "vacuum hose", "one-way valve"),
     ],
 )
