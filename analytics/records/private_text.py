@@ -70,7 +70,7 @@ def private_kind(text: pl.Expr) -> pl.Expr:
     Examples
     --------
     >>> texts = pl.DataFrame({"note": ["owner on 01632 960123", "fitted 12-345-678 at 61 240 km"]})
-    >>> texts.select(private_kind(pl.col("note")))["note"].to_list()
+    >>> texts.select(private_kind(pl.col("note"))).to_series().to_list()
     ['telephone number', None]
     """
     bare = text
