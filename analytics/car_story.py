@@ -60,7 +60,7 @@ def car_story(snapshot: Path, vehicle_id: str, *hidden_as: str) -> CarStory:
     vehicle_id
         The car.
     *hidden_as
-        Other ids it may have there: its keyed hash.
+        Other ids it may have there: its keyed hash, and those said to be the same car.
 
     Raises
     ------

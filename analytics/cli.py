@@ -14,6 +14,7 @@ from platformdirs import user_data_path
 
 from analytics import commands, commands_mending
 from analytics.errors import OutputError, WearLedgerError
+from analytics.ledger import KINDS
 from analytics.telling import with_data
 
 if TYPE_CHECKING:
@@ -110,6 +111,11 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     withdraw = command("withdraw", "withdraw an order or one of its lines, with a reason")
     withdraw.add_argument("record", metavar="RECORD[/LINE]")
     withdraw.add_argument("--reason", required=True, metavar="TEXT", help="why it does not count")
+    same = command("same", "say that two names mean one thing, list what was said, or propose misspellings")
+    same.add_argument("names", nargs="*", metavar="KIND OLD NEW", help=f"KIND is one of {', '.join(KINDS)}")
+    same.add_argument("--undo", action="store_true", help="take back that KIND OLD is read as another")
+    same.add_argument("--propose", action="store_true", help="list names that are probably one, misspelt")
+    same.set_defaults(refuse=same.error)
     command("rebuild", "build the ledger again from the kept feeds")
     restore = command("restore", "put a backup into an empty data folder")
     restore.add_argument("archive", type=Path, metavar="FILE")

@@ -18,7 +18,7 @@ from analytics.export import export_tables
 from analytics.ledger import backup as back_up
 from analytics.ledger import doctor as examine
 from analytics.ledger import forget as forget_car
-from analytics.ledger import known_as
+from analytics.ledger import ids_of
 from analytics.ledger import load as load_feed
 from analytics.ledger import restore as restore_backup
 from analytics.pipeline import analyse as run_analysis
@@ -118,7 +118,7 @@ def show(data_dir: Path, chosen: Namespace) -> int:
 
 def history(data_dir: Path, chosen: Namespace) -> int:
     """Print one car's story, or write it as a page."""
-    story = car_story(latest_path(data_dir), *known_as(data_dir, chosen.vehicle))
+    story = car_story(latest_path(data_dir), *ids_of(data_dir, chosen.vehicle))
     if chosen.to:
         with writing(chosen.to, "history --to"):
             chosen.to.write_text(as_html(story), encoding="utf-8")

@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import shlex
+import sys
 from typing import TYPE_CHECKING
 
 from analytics.errors import OutputError
-from analytics.ledger import open_ledger, quarantine_rows, set_aside_rows, write_quarantine
+from analytics.ledger import (
+    KINDS,
+    apart,
+    open_ledger,
+    proposals,
+    quarantine_rows,
+    same_names,
+    set_aside_rows,
+    write_quarantine,
+)
 from analytics.ledger import rebuild as rebuild_ledger
+from analytics.ledger import same as same_name
 from analytics.ledger import undo as undo_load
 from analytics.ledger import withdraw as withdraw_record
-from analytics.telling import Stages, count, say_next, writing
+from analytics.telling import Stages, count, say_next, with_data, writing
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -58,6 +69,62 @@ def withdraw(data_dir: Path, chosen: Namespace) -> int:
     lines = withdraw_record(data_dir, chosen.record, reason=chosen.reason)
     print(f"{count(lines, 'line')} of {chosen.record} withdrawn: {chosen.reason}")
     say_next("wearledger analyse", chosen)
+    return 0
+
+
+def same(data_dir: Path, chosen: Namespace) -> int:
+    """Say that two names mean one thing, take it back, list what was said, or propose what to say."""
+    kind, *names = chosen.names or [""]
+    wanted = 1 if chosen.undo else 2
+    if chosen.propose and not chosen.names and not chosen.undo:
+        return _propose(data_dir, chosen)
+    if not chosen.names and not chosen.undo:
+        return _list_same(data_dir, chosen)
+    if chosen.propose or kind not in KINDS or len(names) != wanted:
+        chosen.refuse(
+            f"write: same KIND OLD NEW, or same --undo KIND OLD, or same --propose; KIND is one of {', '.join(KINDS)}, "
+            "and a name that holds blanks stands in quotes"
+        )
+    if chosen.undo:
+        print(f"{kind} {names[0]!r} is no longer read as {apart(data_dir, kind, names[0])!r}")
+    else:
+        for told in same_name(data_dir, kind, *names):
+            print(told, file=sys.stderr)
+        print(f"{kind} {names[0]!r} is read as {names[1]!r} from now on; the records stay as written")
+    say_next("wearledger analyse", chosen)
+    return 0
+
+
+def _list_same(data_dir: Path, chosen: Namespace) -> int:
+    """List what was said to be one."""
+    with open_ledger(data_dir, write=False) as connection:
+        stated = same_names(connection)
+    for kind, old, new in stated.rows():
+        print(f"{kind} {old!r} is read as {new!r}")
+    print(
+        f"{count(stated.height, 'name')} said to be another one" if stated.height else "no name is said to be another"
+    )
+    say_next("wearledger same --propose", chosen)
+    return 0
+
+
+def _propose(data_dir: Path, chosen: Namespace) -> int:
+    """List names that are probably one, each with the command that says so."""
+    with open_ledger(data_dir, write=False) as connection:
+        found = proposals(connection)
+    for row in found.iter_rows(named=True):
+        old, new = (
+            f"{row[side + '_name']!r} ({count(row[side + '_lines'], 'line')}"
+            f"{', such as ' + row[side + '_example'] if row[side + '_example'] else ''})"
+            for side in ("old", "new")
+        )
+        print(f"{row['kind']} {old} may be {new}")
+        command = shlex.join(["wearledger", "same", row["kind"], row["old_name"], row["new_name"]])
+        print(f"  if so: {with_data(command, chosen.data)}")
+    if found.is_empty():
+        print("no two names are likely to be one")
+    else:
+        print(f"{count(found.height, 'pair')} to look at; none is read as one before you say so")
     return 0
 
 

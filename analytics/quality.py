@@ -42,6 +42,7 @@ def data_quality(
             _placeless(exposure.fault),
             _refused(exposure),
             _converted(exposure.reading),
+            _read_otherwise(connection, exposure.record.height),
             _in_circle(interchange_groups(parts), parts, "part_no", "superseded_by"),
             _in_circle(without_circles(locations), locations, "location", "parent"),
         ]
@@ -81,6 +82,37 @@ def _converted(readings: pl.DataFrame) -> pl.DataFrame:
             out_of=pl.lit(readings.height, dtype=pl.Int64),
             example_record=pl.lit(None, dtype=pl.String),
             says=pl.lit("used, on the car's own clock"),
+        )
+    )
+
+
+def _read_otherwise(connection: duckdb.DuckDBPyConnection, lines: int) -> pl.DataFrame:
+    """Count the lines with a name that is read as another one: another spelling, or said by a person to be the same."""
+    names: pl.DataFrame = connection.table("name_read").pl().filter(pl.col("lines") > 0)
+    pair = pl.format("{} as {}", "written", "shown")
+    why = pl.when("stated").then(pl.lit("said to be another one")).otherwise(pl.lit("written otherwise"))
+    return (
+        names.sort("lines", "kind", "within", "written", descending=[True, False, False, False])
+        .group_by(kind=pl.format("{} {}", "kind", why), maintain_order=True)
+        .agg(
+            pl.col("lines").sum().alias("count"),
+            pl.col("example").first().alias("example_record"),
+            pl.col("stated").first(),
+            told=pair.unique(maintain_order=True).head(5).str.join(", "),
+        )
+        .sort("kind")
+        .select(
+            "kind",
+            "count",
+            out_of=pl.lit(lines, dtype=pl.Int64),
+            example_record="example_record",
+            says=pl.format(
+                "{}; the records stay as written: {}",
+                pl.when("stated")
+                .then(pl.lit("as `wearledger same` lists"))
+                .otherwise(pl.lit("only case, blanks, punctuation or words for sides differ")),
+                "told",
+            ),
         )
     )
 

@@ -39,9 +39,10 @@ def frame(name: str, rows: list[Row]) -> pl.DataFrame:
 
 
 def ledger_of(**tables: list[Row]) -> duckdb.DuckDBPyConnection:
-    """Return a connection that looks like an open ledger: one table per feed table, and ``seen``.
+    """Return a connection that looks like an open ledger: one table per feed table, ``seen`` and ``same_now``.
 
     ``seen`` holds quarantined lines whose car and day are readable: vehicle_id, day, planned, line_id.
+    ``same_now`` holds what a person said to be one name: kind, old_name, new_name.
     """
     connection = duckdb.connect(":memory:")
     for name in FEED:
@@ -55,5 +56,11 @@ def ledger_of(**tables: list[Row]) -> duckdb.DuckDBPyConnection:
     )
     connection.register("rows_in", seen)
     connection.execute("create table seen as select * from rows_in")
+    connection.unregister("rows_in")
+    same = pl.DataFrame(
+        tables.get("same_now", []), schema={"kind": pl.String, "old_name": pl.String, "new_name": pl.String}
+    )
+    connection.register("rows_in", same)
+    connection.execute("create table same_now as select * from rows_in")
     connection.unregister("rows_in")
     return connection

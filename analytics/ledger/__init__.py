@@ -1,5 +1,6 @@
 """The ledger: every accepted record with all its revisions, its quarantine, and the feeds they came from."""
 
+from analytics.ledger.alike import proposals
 from analytics.ledger.answers import default_as_of, latest_known_day, ledger_hash, loads, set_aside_rows, settings
 from analytics.ledger.backup import BackedUp, backup
 from analytics.ledger.connect import open_ledger
@@ -11,27 +12,34 @@ from analytics.ledger.quarantine import quarantine_rows, rows_waiting, write_qua
 from analytics.ledger.rebuild import rebuild
 from analytics.ledger.report import LoadReport
 from analytics.ledger.restore import restore
+from analytics.ledger.same import KINDS, apart, ids_of, same, same_names
 from analytics.ledger.undo import undo, withdraw
 
 __all__ = [
+    "KINDS",
     "BackedUp",
     "Finding",
     "Forgotten",
     "LoadReport",
+    "apart",
     "backup",
     "default_as_of",
     "doctor",
     "forget",
+    "ids_of",
     "known_as",
     "latest_known_day",
     "ledger_hash",
     "load",
     "loads",
     "open_ledger",
+    "proposals",
     "quarantine_rows",
     "rebuild",
     "restore",
     "rows_waiting",
+    "same",
+    "same_names",
     "set_aside_rows",
     "settings",
     "undo",

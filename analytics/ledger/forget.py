@@ -20,6 +20,7 @@ from analytics.ledger.journal import note, note_loads, read_journal
 from analytics.ledger.load import WRITING
 from analytics.ledger.private_key import known_as
 from analytics.ledger.queries import answer
+from analytics.ledger.same import ids_of_one_car, repeat_name
 from analytics.ledger.taking import Delivery, take
 from analytics.ledger.undo import undo_in, withdraw_in
 from analytics.records.mapped import CARRIED
@@ -125,7 +126,7 @@ def forget(data_dir: Path, vehicle_id: str, *, progress: Callable[[str], None] |
     data_dir
         Data folder.
     vehicle_id
-        The car, as it is written in the export; its keyed hash is found as well.
+        The car, as it is written in the export; its keyed hash is found as well, and every id said to be the same car.
     progress
         Called with a sentence before each step.
 
@@ -157,7 +158,7 @@ def forget(data_dir: Path, vehicle_id: str, *, progress: Callable[[str], None] |
             feeds = {name: read_feed(data_dir, name) for name in dict.fromkeys(names)}
             quarantined = answer(connection, "quarantine_place")
             mapped = {name: each for name, (each, _) in feeds.items()}
-            car = find_car(mapped, known_as(data_dir, vehicle_id), quarantined)
+            car = find_car(mapped, ids_of_one_car(steps, known_as(data_dir, vehicle_id)), quarantined)
             if car is None and not finished:
                 raise _unknown(vehicle_id, mapped)
             if car is None:
@@ -206,6 +207,11 @@ def _repeat(connection: duckdb.DuckDBPyConnection, work: _Work, step: dict[str, 
     if step["did"] == "undo":
         again = undo_in(connection, work.folder, step["load_id"])
         _check([*again.values()], step["again"])
+        return [step]
+    if step["did"] != "withdraw":
+        if step["kind"] == "vehicle" and {step["old"], step.get("new")} & work.car.names:
+            return []
+        repeat_name(connection, step)
         return [step]
     if answer(connection, "named_lines", name=step["name"]).is_empty():
         return []

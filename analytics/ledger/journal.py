@@ -20,6 +20,8 @@ STEPS: dict[str, dict[str, type]] = {
     "load": {"load_id": int, "feed": str, "loaded_on": str, "complete": bool},
     "undo": {"load_id": int, "again": list},
     "withdraw": {"name": str, "reason": str},
+    "same": {"kind": str, "old": str, "new": str},
+    "not same": {"kind": str, "old": str},
 }
 """What each kind of line holds."""
 
@@ -30,7 +32,7 @@ def journal_path(data_dir: Path) -> Path:
 
 
 def read_journal(data_dir: Path) -> list[dict[str, Any]]:
-    """Return what was done, oldest first: ``did`` (load, undo or withdraw) and its values.
+    """Return what was done, oldest first: ``did`` (a key of `STEPS`) and its values.
 
     Raises
     ------

@@ -12,6 +12,7 @@ from analytics.ledger.connect import LedgerHeldError, ledger_path, open_ledger, 
 from analytics.ledger.feeds import read_feed
 from analytics.ledger.journal import journal_path, note_loads, read_journal
 from analytics.ledger.load import WRITING
+from analytics.ledger.same import repeat_name
 from analytics.ledger.taking import Delivery, take
 from analytics.ledger.undo import undo_in, withdraw_in
 
@@ -45,8 +46,8 @@ def rebuild(data_dir: Path, *, progress: Callable[[str], None] | None = None) ->
 
     Notes
     -----
-    Replays loads, undone ones too, and withdrawals in their order, so that numbers stay the same. The old file stays
-    beside the new one as ``ledger.before-rebuild.duckdb``.
+    Replays loads, undone ones too, withdrawals and names said to be one in their order, so that numbers stay the same.
+    The old file stays beside the new one as ``ledger.before-rebuild.duckdb``.
     """
     say = progress or (lambda _: None)
     beside = data_dir / "rebuilding"
@@ -62,7 +63,11 @@ def rebuild(data_dir: Path, *, progress: Callable[[str], None] | None = None) ->
         shutil.rmtree(beside, ignore_errors=True)
         with open_ledger(beside, write=True) as connection:
             for step in done:
-                say(" ".join(str(value) for value in (step["did"], step.get("load_id", step.get("name")))))
+                say(
+                    " ".join(
+                        str(value) for value in (step["did"], step.get("load_id", step.get("name", step.get("old"))))
+                    )
+                )
                 with transaction(connection):
                     _repeat(connection, data_dir, step)
             digest = ledger_hash(connection)
@@ -96,8 +101,10 @@ def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[st
             )
     elif step["did"] == "undo":
         undo_in(connection, data_dir, step["load_id"])
-    else:
+    elif step["did"] == "withdraw":
         withdraw_in(connection, step["name"], step["reason"])
+    else:
+        repeat_name(connection, step)
 
 
 def _swap(data_dir: Path, beside: Path) -> None:

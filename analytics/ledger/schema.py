@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from analytics.records.table import Table
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 TABLES = (
     "about",
     "load",
@@ -24,8 +24,9 @@ TABLES = (
     "quarantine_row",
     "quarantine_end",
     "set_aside",
+    "same_name",
 )
-VIEWS = ("quarantine", "seen")
+VIEWS = ("quarantine", "seen", "same_now")
 
 
 def quoted(name: str) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from analytics.ledger.names import unite_names
 from analytics.safety import PATTERN
 from analytics.spells.positions import FilledPositions, UnitEvents, fill_positions
 from analytics.spells.run_sql import create_table, query
@@ -63,7 +64,8 @@ def build_history(connection: duckdb.DuckDBPyConnection, as_of: date, parameters
     Parameters
     ----------
     connection
-        An open ledger, read-only is enough: its views of the feed's tables, and ``seen``.
+        An open ledger, read-only is enough: its views of the feed's tables, ``seen`` and ``same_now``. From here on
+        it reads one name for all spellings of a thing.
     as_of
         Last day that counts, in every table.
     parameters
@@ -75,6 +77,7 @@ def build_history(connection: duckdb.DuckDBPyConnection, as_of: date, parameters
     ``clean_check``, ``watch_window``, ``not_neutral``, ``lay_up`` and ``left_out``; the header of each file in
     ``sql`` lists the columns. Iteration over the events of a position is NumPy's, everything else is set work.
     """
+    unite_names(connection, as_of)
     values = {"as_of": as_of, "safety_pattern": PATTERN, **parameters.as_dict()}
     for name in TABLES_BEFORE_POSITIONS:
         create_table(connection, name, values)

@@ -13,6 +13,7 @@ from tests.ledger.feeds import job, put
 
 ANSWERS = sorted(path.stem for path in queries.FOLDER.glob("*.sql") if path.stem != "move_withdrawal")
 VALUES = {
+    "as_of": "2020-01-01",
     "blank": "{}",
     "current": "repairs_current",
     "defaults": "{}",
@@ -29,6 +30,7 @@ VALUES = {
     "paths": ["$.record_id"],
     "renumber_days": 60,
     "revisions": "repairs_revision",
+    "sides": ["left"],
     "source": "",
     "table": "repairs",
 }
@@ -57,7 +59,8 @@ def parameters(name):
 
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory):
-    """A ledger with the temporary tables a load leaves behind."""
+    """A ledger with the temporary tables that a load and a comparison of names leave behind."""
+    from analytics.ledger.alike import keep_names
     from analytics.ledger.taking import Delivery, take
     from tests.ledger.feeds import CAR, LOADED_ON, feed
 
@@ -67,6 +70,7 @@ def loaded(tmp_path_factory):
         connection.begin()
         mapped = feed(vehicles=[CAR], repairs=[job(cost="5"), job("18")])
         take(connection, Delivery(mapped, "hash", "", LOADED_ON, complete=False), lambda _: None)
+        keep_names(connection)
         yield connection
         connection.rollback()
 

@@ -1,5 +1,5 @@
 -- One row per : ledger
--- Reads       : current_row, quarantine, load, undone_load, setting
+-- Reads       : current_row, quarantine, load, undone_load, setting, same_now
 -- Returns     : digest VARCHAR, hash over everything an analysis can depend on, whatever the order of loading
 -- Order       : digest
 
@@ -20,6 +20,9 @@ with held as (
     from setting
     anti join undone_load using (load_id)
     group by name
+    union all
+    select 'same:' || to_json([kind, old_name, new_name]) as line
+    from same_now
 
 ),
 
