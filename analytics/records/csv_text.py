@@ -70,7 +70,8 @@ def decode(content: bytes, encoding: str, where: str) -> str:
     content
         The file's bytes.
     encoding
-        ``utf-8``, ``utf-16``, ``cp1252`` or ``latin-1``; empty means UTF-8, or what a byte order mark says.
+        ``utf-8``, ``utf-16`` (``utf-16-le`` or ``utf-16-be`` without a byte order mark), ``cp1252`` or ``latin-1``;
+        empty means UTF-8, or what a byte order mark says.
     where
         File name, for the message.
 
@@ -91,10 +92,11 @@ def decode(content: bytes, encoding: str, where: str) -> str:
             next_step='save the file as UTF-8, or state its encoding in the mapping (encoding = "cp1252")',
         ) from None
     if "\x00" in text:
+        code = "utf-16-be" if text.startswith("\x00") else "utf-16-le"
         raise FeedError(
             "the file is not a table of text: it holds zero bytes",
             where=where,
-            next_step="export it as CSV in UTF-8, as XLSX or as Parquet",
+            next_step=f'export it as CSV in UTF-8, as XLSX or as Parquet, or state encoding = "{code}" in a mapping',
         )
     return text
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.records.notation import POINT_AND_THREE, SURELY_DECIMALS
+from analytics.records.notation import ALIKE, POINT_AND_THREE, SURELY_DECIMALS
 
 if TYPE_CHECKING:
     from datetime import date
@@ -142,8 +142,13 @@ def number_marks(values: pl.Series) -> tuple[str, str, str]:
     (',', '.', 'CHECK: every point stands before three digits')
     >>> number_marks(pl.Series(["1234.5"]))
     ('.', '', 'by the numbers')
+    >>> number_marks(pl.Series(["61 240", "34,5"]))
+    (',', ' ', 'by the numbers')
     """
     by_numbers = "by the numbers"
+    spaced = _space_or_apostrophe(values)
+    if spaced:
+        return *spaced, by_numbers
     for decimal, thousands in ((",", "."), (".", ",")):
         mark, other = re.escape(decimal), re.escape(thousands)
         if values.str.contains(rf"^-?\d{{1,3}}(?:{other}\d{{3}})+{mark}\d+$").any():
@@ -159,6 +164,15 @@ def number_marks(values: pl.Series) -> tuple[str, str, str]:
     if before_comma:
         return ".", ",", by_numbers
     return ",", ".", "CHECK: every point stands before three digits"
+
+
+def _space_or_apostrophe(values: pl.Series) -> tuple[str, str] | None:
+    """Return decimal mark and thousands mark where spaces or apostrophes part the thousands."""
+    for written, mark in ALIKE.items():
+        alike = values.str.replace_all(written, mark)
+        if alike.str.contains(rf"^-?\d{{1,3}}(?:{mark}\d{{3}})+(?:[.,]\d+)?$").any():
+            return ("," if values.str.contains(r",\d+$").any() else "."), mark
+    return None
 
 
 def _any(values: pl.Series, pattern: str, mark: str) -> bool:

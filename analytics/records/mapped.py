@@ -26,6 +26,7 @@ from analytics.records.reading import (
     sha256_of,
 )
 from analytics.records.standard_input import StandardInput, for_standard_input, named_by_headings
+from analytics.records.two_digit_years import within_lives
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -85,7 +86,7 @@ def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
     FeedError
         If a file is missing, empty or no table, or lacks a required column; nothing is half-read.
     """
-    return without_private_texts(_map(path, mapping))
+    return without_private_texts(within_lives(_map(path, mapping)))
 
 
 def _map(path: Path, mapping: Mapping | None) -> MappedFeed:

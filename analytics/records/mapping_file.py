@@ -29,7 +29,7 @@ from analytics.records.toml_values import blocks_of, known_keys, list_of, one_of
 if TYPE_CHECKING:
     from pathlib import Path
 
-ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "cp1252", "latin-1")
+ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "latin-1")
 READ_KEYS = ("encoding", "delimiter", "escape", "heading_line")
 FORMAT_KEYS = ("date_order", "decimal", "thousands", "two_digit_years")
 BLOCK_KEYS = (

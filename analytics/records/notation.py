@@ -20,9 +20,25 @@ NO_DAY = r"^1899-12-3[01] "
 POINT_AND_THREE = r"^[+-]?[1-9]\d{0,2}(?:\.\d{3})+$"
 """Either thousands or three decimals."""
 
+ALIKE = {"[\u00a0\u2007\u2009\u202f]": " ", "[\u2019\u02bc\u00b4`]": "'"}
+"""Spaces and apostrophes that stand before thousands, by the one that a mapping states."""
+
 SURELY_DECIMALS = r"^[+-]?(?:\d+\.\d{1,2}|\d+\.\d{4,}|(?:0|\d{4,})\.\d+)$"
 UNCERTAIN = "(may be"
-"""Beginning of the remark behind a number that can be read in two ways."""
+"""Beginning of the remark behind a number or day that can be read in two ways."""
+
+BETWEEN = " or "
+CENTURIES = (1900, 2000)
+"""Between which a two-digit year is not certain where nobody states the hundred years it lies in."""
+
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+DAY_AND_WORD = r"(?i)^(?P<d>\d{1,2})(?:st|nd|rd|th)?[ .-]+(?P<m>[a-z]{3,9})\.?[ .,-]+(?P<y>\d{4}|\d{2})$"
+WORD_AND_DAY = r"(?i)^(?P<m>[a-z]{3,9})\.? +(?P<d>\d{1,2})(?:st|nd|rd|th)?,? +(?P<y>\d{4}|\d{2})$"
+WORD_AND_YEAR = r"(?i)^(?P<m>[a-z]{3,9})\.?[ .,-]+(?P<y>\d{4})$"
+MONTH_WORDS = (
+    r"(?i)^(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?"
+    r"|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)$"
+)
 
 SERIAL_DATE = r"^[1-9]\d{4}(?:\.\d+)?$"
 
@@ -42,6 +58,8 @@ def iso_dates(text: pl.Expr, notation: Format, *, from_sheet: bool) -> pl.Expr:
     Notes
     -----
     A date that begins with four digits is year first in every order. A day 31.02 keeps its order and is refused later.
+    An English month in words needs no order, but one must be stated. A day with a two-digit year of which nobody
+    stated the hundred years is followed by both readings.
     """
     if notation.date_order == "iso" and not from_sheet:
         return text
@@ -55,22 +73,32 @@ def iso_dates(text: pl.Expr, notation: Format, *, from_sheet: bool) -> pl.Expr:
     if notation.date_order == "iso":
         return text
     patterns = {"dmy": (DAY_FIRST, MONTH_AND_YEAR), "mdy": (MONTH_FIRST, MONTH_AND_YEAR), "ym": (MONTH_AND_YEAR,)}
-    rewritten = [_rewrite(text, pattern, notation.two_digit_years) for pattern in patterns[notation.date_order]]
+    worded = (DAY_AND_WORD, WORD_AND_DAY, WORD_AND_YEAR)
+    rewritten = [
+        _rewrite(text, pattern, notation.two_digit_years) for pattern in (*patterns[notation.date_order], *worded)
+    ]
     return pl.coalesce(*rewritten, text)
 
 
 def _rewrite(text: pl.Expr, pattern: str, first_year: int) -> pl.Expr:
     parts = text.str.extract_groups(pattern)
-    year = parts.struct.field("y")
-    if first_year:
-        two = year.str.len_bytes() == 2
-        full = first_year + (year.cast(pl.Int64, strict=False) - first_year % 100) % 100
-        year = pl.when(two).then(full.cast(pl.String)).otherwise(year)
-    year = pl.when(year.str.len_bytes() == 4).then(year)
-    pieces = [year, parts.struct.field("m").str.zfill(2)]
+    year, month = parts.struct.field("y"), parts.struct.field("m")
+    if "[a-z]" in pattern:
+        begin = pl.when(month.str.contains(MONTH_WORDS)).then(month.str.to_lowercase().str.slice(0, 3))
+        month = begin.replace_strict(MONTHS, [str(n) for n in range(1, 13)], default=None, return_dtype=pl.String)
+    rest = [month.str.zfill(2)]
     if "(?P<d>" in pattern:
-        pieces.append(parts.struct.field("d").str.zfill(2))
-    return pl.concat_str(pieces, separator="-")
+        rest.append(parts.struct.field("d").str.zfill(2))
+    two = year.str.len_bytes() == 2
+    of_hundred = year.cast(pl.Int64, strict=False)
+    if first_year:
+        whole = (first_year + (of_hundred - first_year % 100) % 100).cast(pl.String)
+        return pl.concat_str([pl.when(two).then(whole).otherwise(year), *rest], separator="-")
+    readings = [pl.concat_str([(begin + of_hundred).cast(pl.String), *rest], separator="-") for begin in CENTURIES]
+    either = pl.concat_str(
+        text, pl.lit(f" {UNCERTAIN} "), readings[0], pl.lit(BETWEEN), readings[1], pl.lit(")")
+    )  # fmt: skip
+    return pl.when(two).then(either).otherwise(pl.concat_str([year, *rest], separator="-"))
 
 
 def plain_numbers(text: pl.Expr, notation: Format) -> pl.Expr:
@@ -81,6 +109,8 @@ def plain_numbers(text: pl.Expr, notation: Format) -> pl.Expr:
     """
     if not notation.decimal or (notation.decimal == "." and not notation.thousands):
         return text
+    for written, one in ALIKE.items():
+        text = text.str.replace_all(written, one) if notation.thousands == one else text
     decimal, mark = re.escape(notation.decimal), re.escape(notation.thousands)
     whole = rf"(?:\d+|\d{{1,3}}(?:{mark}\d{{3}})+)" if mark else r"\d+"
     fits = text.str.contains(rf"^[+-]?{whole}(?:{decimal}\d+)?$")

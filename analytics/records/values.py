@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.records.notation import UNCERTAIN
+from analytics.records.notation import BETWEEN, UNCERTAIN
 from analytics.scales import odometer_limit
 
 if TYPE_CHECKING:
@@ -57,8 +57,14 @@ RESERVED: dict[str, tuple[str, ...]] = {
 }
 """Words with a meaning of their own in the results: not split by this, a component with one place, not known."""
 
-OTHER_MARKS = r"^[+-]?\d[\d.' ]*[,' ][\d.,' ]*$"
+OTHER_SPACES = "\u00a0\u2007\u2009\u202f\u2019"
+OTHER_MARKS = rf"^[+-]?\d[\d.' {OTHER_SPACES}]*[,' {OTHER_SPACES}][\d.,' {OTHER_SPACES}]*$"
 """A number written with marks other than one decimal point."""
+
+TWO_READINGS = rf"\{UNCERTAIN} (?P<a>\d{{4}}-\d\d-\d\d)(?:{BETWEEN}(?P<b>\d{{4}}-\d\d-\d\d))?\)$"
+"""Remark behind a day with a two-digit year."""
+
+TWO_DIGIT_YEAR = r"^\d{1,2}[./-]\d{1,2}[./-]\d{2}$"
 
 YES = ("yes", "true", "y", "1")
 NO = ("no", "false", "n", "0")
@@ -161,21 +167,36 @@ def _number(column: Column, text: pl.Expr) -> Reading:
 
 def _date(column: Column, text: pl.Expr, loaded_on: date) -> Reading:
     """Full days as they are, a year and month as the 15th, a bare year as 1 July (rule 1)."""
+    readings = text.str.extract_groups(TWO_READINGS)
+    first, second = (readings.struct.field(each).str.to_date("%Y-%m-%d", strict=False) for each in ("a", "b"))
+    # the later one is out of question where it has not come yet, unless the day may lie ahead
+    ahead = pl.lit(value=column.name == "on_order_due")
+    certain = pl.when(second.is_null() | ((second > loaded_on) & ~ahead)).then(first)
     dashed = text.str.replace(r"[T ]\d{1,2}:\d{2}.*$", "").str.replace(
         r"^(\d{4})[./](\d{1,2})(?:[./](\d{1,2}))?$", "$1-$2-$3"
     )
     dashed = dashed.str.replace(r"^(\d{4})(\d{2})(\d{2})$", "$1-$2-$3").str.strip_suffix("-")
-    day = dashed.str.to_date("%Y-%m-%d", strict=False)
+    # the pattern too: the reading alone allows blanks and signs within a day
+    day = pl.when(dashed.str.contains(r"^\d{4}-\d{1,2}-\d{1,2}$")).then(dashed).str.to_date("%Y-%m-%d", strict=False)
     month = (pl.when(dashed.str.contains(r"^\d{4}-\d{1,2}$")).then(dashed) + "-15").str.to_date(
         "%Y-%m-%d", strict=False
     )
     year = (pl.when(dashed.str.contains(r"^\d{4}$")).then(dashed) + "-07-01").str.to_date("%Y-%m-%d", strict=False)
-    whole = pl.coalesce(day, month, year)
+    whole = pl.coalesce(day, month, year, certain)
     possible = whole >= FIRST_MOTOR_CAR
-    late = whole > loaded_on if column.name != "on_order_due" else pl.lit(value=False)
+    late = (whole > loaded_on) & ~ahead
     says = (
         pl.when(text.is_null())
         .then(None)
+        .when(whole.is_null() & second.is_not_null())
+        .then(pl.lit("is not certain: write the year with four digits, or state two_digit_years in a mapping"))
+        .when(whole.is_null() & text.str.contains(TWO_DIGIT_YEAR))
+        .then(
+            pl.lit(
+                "is not a date as yyyy-mm-dd; state date_order, and two_digit_years, in the mapping, "
+                "or write the year with four digits"
+            )
+        )
         .when(whole.is_null())
         .then(pl.lit("is not a date as yyyy-mm-dd; state date_order, and two_digit_years, in the mapping"))
         .when(~possible)

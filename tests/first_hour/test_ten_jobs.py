@@ -109,12 +109,21 @@ def test_two_more_jobs_below_the_ten_are_two_new_rows(book, data, tmp_path, caps
 
 def test_a_day_that_cannot_be_told_waits_in_quarantine_and_says_what_to_type(template, tmp_path, capsys):
     rows = [{**next(jobs()), "closed_on": "03.05.24"}, {**next(jobs()), "record_id": 2, "closed_on": "31.02.2024"}]
-    to = typed(template, tmp_path / "jobs.xlsx", vehicles=CARS, repairs=rows)
+    undated = [{**car, "built_on": None} for car in CARS]
+    to = typed(template, tmp_path / "jobs.xlsx", vehicles=undated, repairs=rows)
     assert main(["load", str(to), "--data", str(tmp_path / "data")]) == 0
     said = capsys.readouterr().err
-    assert "'03.05.24' is not a date" in said
+    assert "'03.05.24 (may be 1924-05-03 or 2024-05-03)' is not certain: write the year with four digits" in said
     assert "'31.02.2024' is not a date" in said or "2024-02-31' is not a date" in said
     assert "2 rows quarantined" in said
+
+
+def test_a_day_with_a_two_digit_year_is_certain_where_the_car_was_not_yet_built_a_hundred_years_before(
+    template, tmp_path, capsys
+):
+    to = typed(template, tmp_path / "jobs.xlsx", vehicles=CARS, repairs=[{**next(jobs()), "closed_on": "03.05.24"}])
+    assert main(["load", str(to), "--data", str(tmp_path / "data")]) == 0
+    assert "0 quarantined" in capsys.readouterr().out
 
 
 def test_jobs_of_the_last_weeks_alone_give_no_rate_yet_and_say_so(template, tmp_path):

@@ -37,7 +37,7 @@ def test_dates_become_iso_in_the_stated_order(order, written, iso):
     assert dates(written, date_order=order) == iso
 
 
-@pytest.mark.parametrize(("order", "written"), [("iso", "1/07/2006"), ("dmy", "5/6/07"), ("dmy", "next week")])
+@pytest.mark.parametrize(("order", "written"), [("iso", "1/07/2006"), ("ym", "5/6/07"), ("dmy", "next week")])
 def test_a_date_that_fits_no_stated_order_is_left_to_be_judged(order, written):
     assert dates(written, date_order=order) == written
 
@@ -52,6 +52,11 @@ def test_a_day_and_month_are_never_swapped_to_make_a_date_possible():
 )
 def test_two_digit_years_lie_in_the_stated_hundred(written, iso):
     assert dates(written, date_order="dmy", two_digit_years=1927) == iso
+
+
+def test_both_readings_of_a_two_digit_year_are_named_where_nobody_states_the_hundred():
+    assert dates("5/6/07", date_order="dmy") == "5/6/07 (may be 1907-06-05 or 2007-06-05)"
+    assert dates("5/6/07", date_order="mdy") == "5/6/07 (may be 1907-05-06 or 2007-05-06)"
 
 
 @pytest.mark.parametrize(("written", "iso"), [("45414", "2024-05-02"), ("45414.75", "2024-05-02"), ("1966", "1966")])
