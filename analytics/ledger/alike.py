@@ -36,10 +36,11 @@ def proposals(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
 
     Notes
     -----
-    Compared is what is still apart after reading, word by word: a word of 4 letters or more may have one slip (a letter
-    more, less, another or two swapped), of 8 or more two. The same words in another order, or written together, are
-    proposed too. Names with other figures never are, nor two names that tables declare. Part numbers and ids of cars
-    are proposed only where the same letters and figures follow each other, and cars only within a series.
+    Compared is what is still apart after reading, word by word: a word of 4 letters may have one slip (a letter more,
+    less, another or two swapped), of 8 or more two. The same words in another order, or written together, are proposed
+    too. A name is proposed for the declared names near it or, where there is none, for the commonest. Names with other
+    figures never are, nor two names that tables declare. Part numbers and ids of cars are proposed only where the same
+    letters and figures follow each other, and cars only within a series.
     """
     unite_names(connection, EVER)
     try:
@@ -64,7 +65,7 @@ def keep_names(connection: duckdb.DuckDBPyConnection) -> None:
         .group_by("kind", name="written")
         .agg(pl.col("lines").sum(), pl.col("example").min(), declared=pl.col("declared").sum() > 0)
         .join(cars, on=["kind", "name"], how="left")
-        .with_columns(key=name_key(pl.col("kind"), pl.col("name")))
+        .with_columns(key=name_key(pl.col("kind").replace("position", "location"), pl.col("name")))  # in its own order
         .with_columns(
             words=pl.col("key").str.extract_all(WORD),
             figures=pl.col("key").str.extract_all(FIGURES),

@@ -28,6 +28,7 @@ def proposed(**tables):
         ("fuelhose", "fuel hose"),
         ("pump, water", "water pump,"),
         ("water pmup", "water pump"),
+        ("brake hoe", "brake hose"),
     ],
 )
 def test_a_misspelling_is_proposed_for_the_usual_name(rare, usual):
@@ -69,3 +70,15 @@ def test_what_is_read_as_one_already_is_not_proposed():
     stated = [{"kind": "component", "old_name": "fuel hoze", "new_name": "fuel hose"}]
     assert len(proposed(repairs=lines)) == 1
     assert proposed(repairs=lines, same_now=stated) == []
+
+
+def test_a_slip_in_a_side_is_proposed_and_another_side_is_not():
+    lines = [line("hose", position) for position in ("rear left", "rear lefft", "rear right", "rear left")]
+    assert proposed(repairs=lines) == [("position", "rear lefft", "rear left")]
+
+
+def test_two_slips_of_one_name_lead_to_it_and_not_to_each_other():
+    lines = [line(name) for name in ("coolant hose", "coolant hose", "coolant hoes", "colant hose")]
+    usual = [("component", name, "coolant hose") for name in ("colant hose", "coolant hoes")]
+    assert sorted(proposed(repairs=lines)) == usual
+    assert sorted(proposed(repairs=lines[1:], components=[{"component": "coolant hose", "system": "x"}])) == usual

@@ -33,9 +33,6 @@ with pairs as (
 -- word by word: a short word must be the same, a longer one may have a slip, a long one two; another side is no slip
 alike as (
 
-    select
-        one,
-        other
     from pairs
     where
         (one.bare <> '' and one.bare = other.bare)
@@ -46,7 +43,7 @@ alike as (
             and list_bool_and(list_transform(
                 beside,
                 lambda pair: pair[1] = pair[2] or (
-                    least(length(pair[1]), length(pair[2])) >= 4
+                    greatest(length(pair[1]), length(pair[2])) >= 4
                     and not (list_contains($sides, pair[1]) and list_contains($sides, pair[2]))
                     and damerau_levenshtein(pair[1], pair[2])
                     <= case when least(length(pair[1]), length(pair[2])) >= 8 then 2 else 1 end
@@ -91,4 +88,11 @@ select
     new.example as new_example,
     similarity
 from placed
+-- two slips of one name lead to that name, not to each other
+qualify
+    new.declared
+    or (
+        not bool_or(new.declared) over (partition by old.kind, old.name)
+        and row_number() over (partition by old.kind, old.name order by new.lines desc, similarity desc, new.name) = 1
+    )
 order by kind, similarity desc, old_name, new_name
