@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.safety import critical_by_name
 from analytics.snapshot.read import read_table
 
 if TYPE_CHECKING:
@@ -28,10 +29,15 @@ SAFETY_CRITICAL = "safety-critical"
 
 
 def safety_critical(connection: duckdb.DuckDBPyConnection) -> list[str]:
-    """Return the names of the safety-critical components, in order."""
-    models = read_table(connection, "life_model", safety_critical=True)
-    names: list[str] = models["component"].unique().sort().to_list()
-    return names
+    """Return the names of the safety-critical components, in order.
+
+    Notes
+    -----
+    A component that was never watched has no life model; one with gaps between failures goes by its name.
+    """
+    models = read_table(connection, "life_model")
+    unwatched = {*read_table(connection, "failure_interval")["component"]} - {*models["component"]}
+    return sorted({*models.filter("safety_critical")["component"], *filter(critical_by_name, unwatched)})
 
 
 def read_told(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: str | int | float | bool) -> pl.DataFrame:
