@@ -120,67 +120,43 @@ def _read_otherwise(connection: duckdb.DuckDBPyConnection, lines: int) -> pl.Dat
 def _refused(exposure: Exposure) -> pl.DataFrame:
     """Count the components that get no distance law (rule 29)."""
     share = exposure.distance_share
-    names = ", ".join(share.filter("refused")["component"].sort().head(5).to_list())
-    return pl.DataFrame(
-        {
-            "kind": ["component without a distance law"],
-            "count": [share["refused"].sum()],
-            "out_of": [share.height],
-            "example_record": [None],
-            "says": [f"km are missing unevenly for failed and other units: {names}"],
-        },
-        schema_overrides={"example_record": pl.String, "count": pl.Int64},
-    )
+    names = share.filter("refused")["component"].sort()
+    says = f"km are missing unevenly for failed and other units: {_first(names)}"
+    return _one("component without a distance law", names.len(), share.height, says)
 
 
 def _critical_by_name(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     """Count the components that nobody called safety-critical or not, and that are taken for it (rule 39)."""
     facts = connection.table("component_fact").pl()
     names = facts.filter(pl.col("safety_told_by") == "by name")["component"].sort()
-    return pl.DataFrame(
-        {
-            "kind": ["component taken as safety-critical by its name"],
-            "count": [names.len()],
-            "out_of": [facts.height],
-            "example_record": [None],
-            "says": [
-                f"no life is shown for it; the components table can say otherwise: {', '.join(names.head(5).to_list())}"
-            ],
-        },
-        schema_overrides={"example_record": pl.String},
-    )
+    says = f"no life is shown for it; the components table can say otherwise: {_first(names)}"
+    return _one("component taken as safety-critical by its name", names.len(), facts.height, says)
 
 
 def _in_circle(found: pl.DataFrame, table: pl.DataFrame, name: str, points_to: str) -> pl.DataFrame:
     """Count the names that point to themselves, be it over others: each circle was opened at its smallest name."""
     itself = table.filter(pl.col(points_to) == pl.col(name))[name]
     names = pl.concat([found.filter("in_circle")[name], itself]).unique().sort()
-    first = ", ".join(names.head(5).to_list())
-    return pl.DataFrame(
-        {
-            "kind": [f"{points_to} leads back to the same {name}"],
-            "count": [names.len()],
-            "out_of": [table[name].n_unique()],
-            "example_record": [f"{name} {names[0]}" if names.len() else None],
-            "says": [f"taken as if the smallest led nowhere; leave its {points_to} empty, or mend it: {first}"],
-        },
-        schema_overrides={"example_record": pl.String, "count": pl.Int64, "out_of": pl.Int64},
-    )
+    says = f"taken as if the smallest led nowhere; leave its {points_to} empty, or mend it: {_first(names)}"
+    example = f"{name} {names[0]}" if names.len() else None
+    return _one(f"{points_to} leads back to the same {name}", names.len(), table[name].n_unique(), says, example)
 
 
 def _placeless(faults: pl.DataFrame) -> pl.DataFrame:
     """Count the faults whose lines name no place on the car."""
-    blank = faults.filter(pl.col("location").is_null())
-    return pl.DataFrame(
-        {
-            "kind": ["fault without a place"],
-            "count": [blank.height],
-            "out_of": [faults.height],
-            "example_record": [blank["fault_record"].min() if blank.height else None],
-            "says": ["left out where places are counted"],
-        },
-        schema_overrides={"example_record": pl.String},
-    )
+    blank = faults.filter(pl.col("location").is_null())["fault_record"]
+    example = str(blank.min()) if blank.len() else None
+    return _one("fault without a place", blank.len(), faults.height, "left out where places are counted", example)
+
+
+def _first(names: pl.Series) -> str:
+    return ", ".join(names.head(5).to_list())
+
+
+def _one(kind: str, count: int, out_of: int, says: str, example: str | None = None) -> pl.DataFrame:
+    """Return one finding as a row of `LEFT_OUT`."""
+    kinds = {"count": pl.Int64, "out_of": pl.Int64, "example_record": pl.String}
+    return pl.DataFrame([(kind, count, out_of, example, says)], LEFT_OUT, schema_overrides=kinds, orient="row")
 
 
 def _counted(rows: pl.DataFrame, what: str, says: str) -> pl.DataFrame:
