@@ -66,7 +66,7 @@ def same(data_dir: Path, kind: str, old: str, new: str) -> list[str]:
         refuse_contradiction(connection, said)
         told = warnings_about(connection, said, _known(connection, kind))
         with transaction(connection):
-            same_in(connection, kind, old, new)
+            _say(connection, kind, old, new)
         note(data_dir, {"did": "same", "kind": kind, "old": old, "new": new})
     return told
 
@@ -108,7 +108,7 @@ def apart(data_dir: Path, kind: str, old: str) -> str:
             )
         _, name, meant = found[0]
         with transaction(connection):
-            apart_in(connection, kind, name)
+            _say(connection, kind, name, None)
         note(data_dir, {"did": "not same", "kind": kind, "old": name})
     return str(meant)
 
@@ -118,22 +118,9 @@ def same_names(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     return answer(connection, "same_stated")
 
 
-def same_in(connection: duckdb.DuckDBPyConnection, kind: str, old: str, new: str) -> None:
-    """Keep that one name means another, within the caller's transaction; nothing is checked."""
-    _say(connection, kind, old, new)
-
-
-def apart_in(connection: duckdb.DuckDBPyConnection, kind: str, old: str) -> None:
-    """Keep that a name no longer means another, within the caller's transaction; nothing is checked."""
-    _say(connection, kind, old, None)
-
-
 def repeat_name(connection: duckdb.DuckDBPyConnection, step: dict[str, Any]) -> None:
     """Repeat a step of the journal that says what a name means, or takes it back."""
-    if step["did"] == "same":
-        same_in(connection, step["kind"], step["old"], step["new"])
-    else:
-        apart_in(connection, step["kind"], step["old"])
+    _say(connection, step["kind"], step["old"], step.get("new"))
 
 
 def ids_of(data_dir: Path, vehicle_id: str) -> list[str]:
@@ -173,6 +160,7 @@ def ids_of_one_car(steps: list[dict[str, Any]], ids: list[str]) -> list[str]:
 
 
 def _say(connection: duckdb.DuckDBPyConnection, kind: str, old: str, new: str | None) -> None:
+    """Keep what a name means, None = itself again, within the caller's transaction; nothing is checked."""
     step = connection.table("same_name").count("*").fetchall()[0][0] + 1
     row = {"step": [step], "kind": [kind], "old_name": [old], "new_name": [new], "said_at": [now()]}
     insert_frame(connection, "same_name", pl.DataFrame(row, schema_overrides={"new_name": pl.String}))
