@@ -25,7 +25,6 @@ HOME_UNIT = "km"
 """Unit of an odometer figure where neither the row nor the mapping says one."""
 
 SET_ASIDE = {"row_no": pl.Int64, "file": pl.String, "column": pl.String, "value": pl.String, "says": pl.String}
-QUARANTINED = {**SET_ASIDE, "vehicle_id": pl.String, "day": pl.Date, "planned": pl.Boolean, "row": pl.String}
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,6 +86,19 @@ class Compound:
     ------
     ValueError
         If there is no exposure to learn a rate from.
+
+    Notes
+    -----
+    Repairs over a horizon with exposure e are negative binomial (r + 1/2, E / (E + e)): a Poisson rate with
+    the Jeffreys posterior Gamma(r + 1/2, E). Each repair takes a quantity from its own frequencies, with one
+    more repair added as a prior (0.8 of it quantity 1, 0.2 quantity 2). Counter sales likewise, one part each.
+    The compound is taken exactly through its generating function on a circle of n points; where n would be too many,
+    on a slightly smaller circle, so that the quantities beyond the most that is told hardly come back onto it.
+
+    References
+    ----------
+    .. [1] Jeffreys, Theory of Probability, 3rd ed. (1961), on the rate of a Poisson law; from memory.
+    .. [2] Grubel and Hermesmeier (1999), ASTIN Bulletin 29(2), 197-214: the smaller circle; from memory.
     """
 
     def __init__(self, history: History) -> None:
@@ -161,43 +174,6 @@ class Compound:
             sold = nbinom.isf(TAIL, history.sales + 0.5, history.sales_years / (history.sales_years + years))
         largest = float((repairs + 1) * (self._quantity.size - 1) + sold) + 2
         return 1 << max(4, int(largest).bit_length()) if largest <= MOST_TOLD else capped
-
-
-def demand_distribution(history: History, horizon_days: NDArray[np.float64]) -> NDArray[np.float64]:
-    r"""Return the chance of each demand within a horizon, averaged over equally likely horizons.
-
-    Parameters
-    ----------
-    history
-        Counts of one group.
-    horizon_days
-        Shape ``(m,)``, equally likely lengths of the horizon in days, each >= 0.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(n,)``, probability of demand 0, 1, ..., n - 1; sums to 1. Where n is ``MOST_TOLD + 1`` the last one
-        is the chance of that demand or more.
-
-    Raises
-    ------
-    ValueError
-        If there is no exposure to learn a rate from.
-
-    Notes
-    -----
-    Repairs over a horizon with exposure e are negative binomial (r + 1/2, E / (E + e)): a Poisson rate with
-    the Jeffreys posterior Gamma(r + 1/2, E). Each repair takes a quantity from its own frequencies, with one
-    more repair added as a prior (0.8 of it quantity 1, 0.2 quantity 2). Counter sales likewise, one part each.
-    The compound is taken exactly through its generating function on a circle of n points; where n would be too many,
-    on a slightly smaller circle, so that the quantities beyond the most that is told hardly come back onto it.
-
-    References
-    ----------
-    .. [1] Jeffreys, Theory of Probability, 3rd ed. (1961), on the rate of a Poisson law; from memory.
-    .. [2] Grubel and Hermesmeier (1999), ASTIN Bulletin 29(2), 197-214: the smaller circle; from memory.
-    """
-    return Compound(history).mass(horizon_days)
 
 
 def quantity_frequencies(quantities: NDArray[np.int64]) -> NDArray[np.float64]:

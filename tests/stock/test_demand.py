@@ -11,13 +11,16 @@ from analytics.stock.demand import (
     MOST_TOLD,
     Compound,
     History,
-    demand_distribution,
     lead_times,
     quantile,
     quantity_frequencies,
 )
 
 YEAR = 365.25
+
+
+def demand_distribution(history, horizon_days):
+    return Compound(history).mass(horizon_days)
 
 
 def one_each(repairs, car_years, cars):
