@@ -31,7 +31,7 @@
 --             : measured_unit VARCHAR
 --             : inferred VARCHAR
 --             : from_sale BOOLEAN
--- Order       : line_id
+-- Order       : none, a sort of every line would cost more than all that reads them
 
 -- an invoice that names its car tells of a job; beside job records it would tell the same job twice
 with invoice as (
@@ -95,4 +95,3 @@ select
     quantity,
     true as from_sale
 from invoice
-order by line_id
