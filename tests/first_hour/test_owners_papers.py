@@ -6,6 +6,7 @@ import polars as pl
 import pytest
 
 from analytics.cli import main
+from tests.first_hour.feeds import analysed
 from tests.snapshot_tables import table
 
 CARS = "vehicle_id,series,built_on\nblue coupe,S2,1974\ngrey saloon,S3,1984\n"
@@ -23,16 +24,6 @@ grey saloon,water pump,2012-02,,
 grey saloon,horn,2012-02-01,,
 green van,water pump,2012-02-01,,
 """
-
-
-def analysed(data, **files):
-    feed = data / "feed"
-    feed.mkdir()
-    for name, text in files.items():
-        (feed / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["load", str(feed), "--data", str(data)]) == 0
-    assert main(["analyse", "--data", str(data)]) == 0
-    return data
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,7 @@ import pytest
 
 from analytics.cli import main
 from tests.dashboards.visits import PAGES, opened, said
+from tests.first_hour.feeds import analysed
 from tests.snapshot_tables import table
 
 INVOICES = """part_no,sold_on,quantity,lost
@@ -31,16 +32,6 @@ SL-7102,2025-03-01,1,grey saloon,yes
 SL-1102,2025-04-01,1,grey saloon,
 SL-7102,2025-05-01,1,nobody,
 """
-
-
-def analysed(data, **files):
-    feed = data / "feed"
-    feed.mkdir(parents=True)
-    for name, text in files.items():
-        (feed / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["load", str(feed), "--data", str(data)]) == 0
-    assert main(["analyse", "--data", str(data)]) == 0
-    return data
 
 
 @pytest.fixture(scope="module")
