@@ -103,7 +103,7 @@ def unread_rows(broken: pl.DataFrame, blocks: list[Block], headings: set[str], f
     Parameters
     ----------
     broken
-        ``#row``, ``says`` and ``text``.
+        `ROW`, ``says`` and ``text``.
     blocks
         All blocks the file feeds.
     headings

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import polars as pl
 
 from analytics.errors import FeedError
+from analytics.records.headings import name_columns
+from analytics.records.sound_text import split_sound
 
-ROW = "#row"
-"""Column that holds the 1-based number of a data row; blank rows are numbered too."""
+ROW = " row"
+"""Column that holds the 1-based number of a data row; blank rows are numbered too. No heading begins with a blank."""
 
 DELIMITERS = (",", ";", "\t", "|")
 LONGEST_TEXT = 200
@@ -30,7 +32,7 @@ class Rows:
     good
         One String column per name in `heading` plus `ROW`; empty fields are null.
     broken
-        ``#row``, ``says`` and ``text`` (as it stands in the file) of each row that cannot be split with certainty.
+        `ROW`, ``says`` and ``text`` (as it stands in the file) of each row that cannot be split with certainty.
     """
 
     heading: tuple[str, ...]
@@ -155,9 +157,16 @@ def split_rows(text: str, where: str, *, delimiter: str = ",", escape: str = "",
     text = text.replace("\r\n", "\n")
     if "\n" not in text:
         text = text.replace("\r", "\n")
+    patterns = _Patterns.of(delimiter)
+    first, _, below = text.partition("\n")
+    if heading_line == 1 and first.strip():
+        heading = _heading(first, patterns, where)
+        if (sound := split_sound(below, heading, delimiter)) is not None:
+            return Rows(
+                heading, sound.with_columns(pl.int_range(1, pl.len() + 1).alias(ROW)), pl.DataFrame(schema=BROKEN)
+            )
     lines = pl.Series("text", [text]).str.split("\n").explode().slice(heading_line - 1)
     lines = lines.slice(int((lines.str.strip_chars() != "").arg_max() or 0))
-    patterns = _Patterns.of(delimiter)
     heading = _heading(lines[0] if len(lines) else "", patterns, where)
     records = _records(lines.slice(1), patterns, len(heading))
     width = len(heading)
@@ -167,25 +176,6 @@ def split_rows(text: str, where: str, *, delimiter: str = ",", escape: str = "",
         [_plain_fields(fine.filter(~has_quote), heading, patterns), _fields(fine.filter(has_quote), heading, patterns)]
     )
     return Rows(heading, good.sort(ROW), broken)
-
-
-def name_columns(heading: list[str], where: str) -> tuple[str, ...]:
-    """Return usable column names: stripped, ``column N`` where a cell is empty.
-
-    Raises
-    ------
-    FeedError
-        If two columns have one name.
-    """
-    names = [name.strip() or f"column {number}" for number, name in enumerate(heading, start=1)]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise FeedError(
-            f"{len(twice)} column name(s) stand twice in the heading: {', '.join(twice)}",
-            where=where,
-            next_step="give every column a name of its own",
-        )
-    return tuple(names)
 
 
 def _heading(line: str, patterns: _Patterns, where: str) -> tuple[str, ...]:
@@ -256,20 +246,17 @@ def _closing_line(lines: list[str], start: int, patterns: _Patterns, width: int)
 def _tell_apart(records: pl.DataFrame, width: int) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return the records that can be split with certainty, and the others with the reason; blank ones are neither."""
     count = pl.col("fields")
+    plural = pl.when(count == 1).then(pl.lit("")).otherwise(pl.lit("s"))
     says = (
         pl.when(pl.col("open"))
         .then(pl.lit("a quote is opened and not closed"))
         .when(pl.col("glued"))
         .then(pl.lit("text follows a closing quote: a quote inside a text is written twice, or state escape"))
         .when(count != width)
-        .then(pl.format("{} field{} where the heading has {}", count, _plural(count), pl.lit(width)))
+        .then(pl.format("{} field{} where the heading has {}", count, plural, pl.lit(width)))
     )
     told = records.filter(pl.col("text").str.strip_chars() != "").with_columns(says=says)
     return told.filter(pl.col("says").is_null()), told.filter(pl.col("says").is_not_null()).select(*BROKEN)
-
-
-def _plural(count: pl.Expr) -> pl.Expr:
-    return pl.when(count == 1).then(pl.lit("")).otherwise(pl.lit("s"))
 
 
 def _plain_fields(records: pl.DataFrame, heading: tuple[str, ...], patterns: _Patterns) -> pl.DataFrame:

@@ -54,9 +54,9 @@ class SourceTable:
     name
         The file's stem or the sheet's name.
     frame
-        String columns by their own names, plus ``#row`` (1-based data row); rows without any value are left out.
+        String columns by their own names, plus `ROW` (1-based data row); rows without any value are left out.
     broken
-        ``#row``, ``says`` and ``text`` of rows that cannot be split with certainty.
+        `ROW`, ``says`` and ``text`` of rows that cannot be split with certainty.
     blank
         Rows without any value.
     from_sheet

@@ -11,7 +11,8 @@ import polars as pl
 
 from analytics.errors import FeedError
 from analytics.records.archive import check_workbook
-from analytics.records.csv_text import BROKEN, ROW, name_columns
+from analytics.records.csv_text import BROKEN, ROW
+from analytics.records.headings import name_columns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,7 +49,7 @@ def read_sheets(content: bytes, where: str, heading_line: int = 1) -> Iterator[t
     Yields
     ------
     tuple of str and DataFrame
-        Sheet name; String columns by their own names plus ``#row``.
+        Sheet name; String columns by their own names plus `ROW`.
 
     Raises
     ------
@@ -92,7 +93,7 @@ def _cells(sheet: fastexcel.ExcelSheet) -> pl.DataFrame:
 
 
 def read_parquet(content: bytes, where: str) -> pl.DataFrame:
-    """Return the rows of a Parquet file as text, plus ``#row``.
+    """Return the rows of a Parquet file as text, plus `ROW`.
 
     Raises
     ------
@@ -121,7 +122,8 @@ def read_parquet(content: bytes, where: str) -> pl.DataFrame:
             where=where,
             next_step="write text, numbers, dates and yes/no values only",
         )
-    return _numbered(_tidy(frame.select(_as_text(name, dtype) for name, dtype in frame.schema.items())))
+    rows = _tidy(frame.select(_as_text(name, dtype) for name, dtype in frame.schema.items()))
+    return _numbered(rows.rename(dict(zip(rows.columns, name_columns(rows.columns, where), strict=True))))
 
 
 def _as_text(name: str, dtype: pl.DataType) -> pl.Expr:

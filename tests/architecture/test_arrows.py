@@ -16,7 +16,7 @@ ALLOWED = {
     "analytics.scales": (set(), set()),
     "analytics.parameters": (set(), set()),
     "analytics.safety": (set(), set()),
-    "analytics.records": (set(), {"polars", "duckdb", "fastexcel"}),
+    "analytics.records": (set(), {"polars", "duckdb", "fastexcel", "numpy"}),
     "analytics.ledger": ({"records"}, {"polars", "duckdb", "xlsxwriter"}),
     "analytics.spells": ({"ledger"}, {"polars", "duckdb", "numpy"}),
     "analytics.estimators": (set(), {"polars", "numpy", "scipy"}),

@@ -8,7 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analytics.errors import FeedError
+from analytics.records import csv_text, sound_text
 from analytics.records.csv_text import LONGEST_TEXT, ROW, Rows, decode, sniff_delimiter, split_rows
+from analytics.records.sound_text import split_sound
 
 
 def split(text: str, **options) -> Rows:
@@ -141,3 +143,35 @@ def test_every_line_that_is_not_blank_is_good_broken_or_part_of_a_quoted_text(li
     assert lost >= 0
     if found.broken.is_empty():
         assert lost == 0
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "1,2\n\n3,4\n", "1,2\n3\n", "1,2,3\n4\n", "1\n2,3,4\n", '1,"2"\n', "\n1,2\n", "1,2\n,\n \n"],
+)
+def test_the_fast_way_leaves_every_doubt_to_the_careful_way(text):
+    assert split_sound(text, ("x", "y"), ",") is None
+
+
+PLAIN = st.lists(st.lists(st.text(alphabet="ab ;.\tä\r\u2028\ufeff#0", max_size=5), min_size=2, max_size=3), max_size=9)
+
+
+@given(PLAIN)
+@pytest.mark.parametrize("ending", ["\n", ""])
+def test_the_fast_way_reads_what_the_careful_way_reads(ending, table):
+    text = "x,y\n" + "\n".join(",".join(row) for row in table) + ending
+    found = split(text)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(csv_text, "split_sound", lambda *_: None)
+        careful = split(text)
+    assert found.good.equals(careful.good)
+    assert found.broken.equals(careful.broken)
+
+
+def test_a_sound_text_is_read_in_blocks(monkeypatch):
+    monkeypatch.setattr(sound_text, "BLOCK", 8)
+    monkeypatch.setattr(csv_text, "_records", None)
+    text = "x,y\n1,2\n" + "long words,far longer than a block\n3,4\n5,6"
+    assert split(text).good.rows() == [
+        ("1", "2", 1), ("long words", "far longer than a block", 2), ("3", "4", 3), ("5", "6", 4)
+    ]  # fmt: skip
