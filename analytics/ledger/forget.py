@@ -286,7 +286,7 @@ def _told(
         feeds=len({old for old, new in work.renamed if old != new}),
         held={kind: max(0, n - left[kind]) for kind, n in held.items()},
         snapshots=len(snapshots),
-        newest=pointer.read_text(encoding="utf-8").strip() if pointer.is_file() else "",
+        newest=pointer.read_text(encoding="utf-8", errors="replace").strip() if pointer.is_file() else "",
         mentions=mentions,
         finished=finished,
     )

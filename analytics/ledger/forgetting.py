@@ -126,7 +126,10 @@ def _delete(data_dir: Path, snapshots: list[str]) -> None:
 def _name_newest(folder: Path) -> None:
     """Let LATEST name the snapshot written last of those left, or be gone with the last of them."""
     pointer = folder / LATEST
-    if not pointer.is_file() or (folder / f"{pointer.read_text(encoding='utf-8').strip()}.duckdb").exists():
+    if not pointer.is_file():
+        return
+    named = pointer.read_text(encoding="utf-8", errors="replace").strip()
+    if (folder / f"{named}.duckdb").exists():
         return
     left = sorted(folder.glob("*.duckdb"), key=lambda path: (path.stat().st_mtime_ns, path.name))
     if not left:

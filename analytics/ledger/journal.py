@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
-from analytics.ledger.feeds import feeds_dir
+from analytics.ledger.answers import ledger_hash
+from analytics.ledger.feeds import feeds_dir, text_hash
 from analytics.ledger.queries import answer
 
 if TYPE_CHECKING:
@@ -24,6 +26,11 @@ STEPS: dict[str, dict[str, type]] = {
     "not same": {"kind": str, "old": str},
 }
 """What each kind of line holds."""
+
+CHECK = "~"
+"""Key of a line's checksum; it sorts behind all others, so that a line cut short lacks it."""
+
+CHECKED = re.compile(f'"{CHECK}": "[0-9a-f]+"}}')
 
 
 def journal_path(data_dir: Path) -> Path:
@@ -41,27 +48,50 @@ def read_journal(data_dir: Path) -> list[dict[str, Any]]:
 
     Notes
     -----
-    A last line without an end was being written when the process ended, and is left out.
+    Every line ends with a checksum of itself and of the line before; lines written before there were checksums have
+    none. A last line without its end was being written when the process ended, and is left out.
     """
     path = journal_path(data_dir)
     if not path.exists():
         return []
     try:
-        whole = path.read_text(encoding="utf-8").rpartition("\n")[0]
-        done = [json.loads(line) for line in whole.splitlines()]
-        _check(done)
+        return _steps(path.read_text(encoding="utf-8"))[0]
     except (ValueError, KeyError, TypeError, AttributeError):
         raise LedgerError(
             "the journal of loads is not what was written",
             where=str(path),
             next_step="restore it from a copy of the data folder, then run: wearledger doctor",
         ) from None
-    return done
+
+
+def _steps(text: str) -> tuple[list[dict[str, Any]], str]:
+    """Return the steps of a journal, and the checksum of its last line."""
+    *whole, torn = text.split("\n")
+    # a last line with its checksum lacks its end only, or else has another sign there, and is no JSON then
+    lines = [json.loads(line) for line in [*whole, *([torn] if CHECKED.search(torn) else [])]]
+    before = ""
+    for line in lines:
+        found = line.pop(CHECK, "")
+        if found != (_checksum(before, line) if found or before else ""):
+            raise ValueError(line)
+        before = found
+    _check(lines)
+    return lines, before
+
+
+def _checksum(before: str, step: dict[str, Any]) -> str:
+    return text_hash(before + json.dumps(step, sort_keys=True))[:16]
+
+
+def _announced_path(data_dir: Path) -> Path:
+    return feeds_dir(data_dir) / "announced.json"
 
 
 def _check(done: list[dict[str, Any]]) -> None:
     """Raise KeyError, TypeError or ValueError where a line lacks what its step needs."""
     for step in done:
+        if {*step} != {"did", *STEPS[step["did"]]}:
+            raise KeyError(step["did"])
         for name, kind in STEPS[step["did"]].items():
             if not isinstance(step[name], kind):
                 raise TypeError(name)
@@ -69,8 +99,8 @@ def _check(done: list[dict[str, Any]]) -> None:
             date.fromisoformat(step["loaded_on"])
 
 
-def _newest(line: dict[str, Any]) -> int:
-    """Return the newest load a line of the journal brought."""
+def newest_load(line: dict[str, Any]) -> int:
+    """Return the number of the newest load a step of the journal brought."""
     return int(line["load_id"]) if line["did"] == "load" else max(line.get("again", []), default=0)
 
 
@@ -80,15 +110,76 @@ def note(data_dir: Path, *done: dict[str, Any]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     with path.open("a+b") as file:
         file.seek(0)
-        file.truncate(file.read().rfind(b"\n") + 1)
-        file.write("".join(json.dumps(each, sort_keys=True) + "\n" for each in done).encode())
+        text = file.read().decode()
+        before = _steps(text)[1]
+        whole, end, torn = text.rpartition("\n")
+        file.truncate(len(whole + end))
+        file.write(f"{torn}\n".encode() if CHECKED.search(torn) else b"")
+        for step in done:
+            before = _checksum(before, step)
+            file.write((json.dumps(step | {CHECK: before}, sort_keys=True) + "\n").encode())
         file.flush()
         os.fsync(file.fileno())
 
 
+def announce(data_dir: Path, connection: duckdb.DuckDBPyConnection, step: dict[str, Any]) -> None:
+    """Write down a step other than a load just before it is committed, so that a kill right after loses no note of it.
+
+    Parameters
+    ----------
+    data_dir
+        Data folder.
+    connection
+        Ledger open for writing, in the transaction that holds the step.
+    step
+        Its line of the journal; `note_loads` appends it once the step is committed.
+    """
+    path = _announced_path(data_dir)
+    beside = path.with_suffix(".tmp")
+    with beside.open("w", encoding="utf-8") as file:
+        json.dump({"step": step, "ledger_hash": ledger_hash(connection)}, file)
+        file.flush()
+        os.fsync(file.fileno())
+    beside.replace(path)
+
+
+def not_yet_noted(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
+    """Return the step that was committed by a process which ended before it could note it, if there is one.
+
+    Parameters
+    ----------
+    data_dir
+        Data folder.
+    connection
+        Open ledger.
+    """
+    path = _announced_path(data_dir)
+    if not path.exists():
+        return []
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+        step, hash_after = told["step"], told["ledger_hash"]
+        _check([step])
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return []
+    noted = read_journal(data_dir)[-1:] == [step]
+    return [step] if not noted and hash_after == ledger_hash(connection) else []
+
+
+def _settle(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> None:
+    """Note the step that was announced if it was committed, and forget the announcement; before any other change."""
+    path = _announced_path(data_dir)
+    if path.exists():
+        done = not_yet_noted(data_dir, connection)
+        if done:
+            note(data_dir, *done)
+        path.unlink()
+
+
 def note_loads(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> None:
-    """Append every load the journal does not have: the newest, and those whose process ended too early to note them."""
-    noted = max((_newest(line) for line in read_journal(data_dir)), default=0)
+    """Append every step the journal does not have: the newest, and those whose process ended too early to note them."""
+    _settle(data_dir, connection)
+    noted = max((newest_load(line) for line in read_journal(data_dir)), default=0)
     stored = answer(connection, "loads_after", load_id=noted)
     done = [
         {"did": "load", "load_id": load_id, "feed": feed, "loaded_on": loaded_on.isoformat(), "complete": complete}

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from analytics.errors import LedgerError
-from analytics.ledger.queries import answer, keep
+from analytics.ledger.placing import WITH_CAR, begin, numbered, place, waits
+from analytics.ledger.queries import answer, keep, query
 from analytics.parameters import Parameters
 from analytics.records import judge
 from analytics.records.blocks import UNREAD_TEXT
 from analytics.records.mapped import CARRIED
+from analytics.records.repeated import repeated_keys
 
 if TYPE_CHECKING:
     from datetime import date
@@ -23,8 +25,9 @@ if TYPE_CHECKING:
     from analytics.records import Judged
     from analytics.records.table import Table
 
-WITH_CAR = ("repairs", "readings", "fitted", "sales")
 ORDERS = "repairs"
+PART = 200_000
+"""Rows judged at a time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +44,10 @@ class Run:
         Of the mapped feed.
     loaded_on
         Day of loading.
+    complete
+        Whether the feed holds everything its source has.
+    waiting
+        Feed tables with rows that wait to be mended.
     """
 
     connection: duckdb.DuckDBPyConnection
@@ -48,6 +55,18 @@ class Run:
     source: str
     settings: dict[str, Any]
     loaded_on: date
+    complete: bool
+    waiting: frozenset[str]
+
+
+@dataclass(slots=True)
+class _Found:
+    """What the parts of a table leave to be looked at together."""
+
+    texts: list[pl.DataFrame]
+    refused: list[pl.DataFrame]
+    aside: list[pl.DataFrame]
+    tally: list[pl.DataFrame]
 
 
 def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
@@ -64,36 +83,83 @@ def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
 
     Notes
     -----
-    Leaves ``accepted_in`` (typed rows), ``read_row`` (rows as read), ``decided`` (what becomes of each accepted row),
-    ``refused`` (rows that go to quarantine) and ``set_aside_in`` (values). All name a row by ``n``, its place in
-    `rows`, because a file's row may have become several.
+    Rows that stand alone are taken part by part, as `placing.place` says. Of the others this leaves ``doubtful``
+    (typed rows), ``read_row`` (those and refused ones as read), ``decided`` (what becomes of each doubtful row),
+    ``refused`` (rows that go to quarantine), ``set_aside_in`` (values of doubtful rows) and ``tally_in`` (counts). All
+    name a row by ``n``, its place in `rows`, because a file's row may have become several.
     """
     connection = run.connection
-    placed = _with_provenance(run, table, rows)
-    found = [_judge(run, table, part) for part in placed.partition_by("settings_load")]
-    owners = placed.select("n", "file", "row_no", CARRIED, "feed_source")
-    accepted = pl.concat([each.accepted for each in found]).select(
-        *table.names, "inferred", n=pl.col("row_no").cast(pl.Int64)
-    )
-    connection.register("accepted_in", accepted.join(owners, on="n", how="left").sort("n"))
-    native = [name for name in (*table.names, UNREAD_TEXT) if name in placed.columns]
-    connection.register("text_in", placed.select(*owners.columns, "settings_load", *native))
+    begin(connection, table)
+    shared = repeated_keys(table, rows.iter_slices(PART), run.loaded_on)
+    found = _Found([], [], [], [])
+    first = 0
+    for part in rows.iter_slices(PART):
+        placed = _with_provenance(run, table, part, first)
+        _judge_part(run, table, placed.with_columns(shared=shared.slice(first, part.height)), found)
+        first += part.height
     key = {"paths": [f"$.{name}" for name in table.key], "defaults": json.dumps(_defaults(table))}
+    connection.register("text_in", pl.concat(found.texts))
+    connection.register("tally_in", pl.concat(found.tally))
     keep(connection, "read_row", "read_row", **key)
-    keep(connection, "incoming", "incoming", **key, numbered=set(table.key) == set(table.names))
+    keep(connection, "incoming", "incoming", numbered=numbered(table))
     keep(
         connection,
         "compared",
         "compared",
-        latest=f"{table.name}_latest",
         revisions=f"{table.name}_revision",
-        current=f"{table.name}_current",
         has_car=table.name in WITH_CAR,
     )
     renumber_days = Parameters().renumber_days
     keep(connection, "decided", "decide", is_order=table.name == ORDERS, renumber_days=renumber_days)
     keep(connection, "clash", "refused", key=", ".join(table.key))
-    _keep_refusals(connection, found)
+    connection.register("refused_in", pl.concat(found.refused))
+    keep(connection, "refused", "refused_all")
+    connection.register("set_aside_in", pl.concat(found.aside))
+
+
+def _judge_part(run: Run, table: Table, placed: pl.DataFrame, found: _Found) -> None:
+    """Judge some rows, take those that stand alone, and note what is left of the others."""
+    if table.name in run.waiting:
+        waiting = waits(run.connection, table, placed)
+        placed = placed.with_columns(pl.col("shared") | pl.col("n").is_in(waiting.implode()))
+    several = CARRIED in placed.columns and placed.get_column(CARRIED).count() > 0
+    judged = [_judge(run, table, part) for part in (placed.partition_by("settings_load") if several else [placed])]
+    accepted = pl.concat([each.accepted for each in judged]).select(
+        *table.names, "inferred", n=pl.col("row_no").cast(pl.Int64)
+    )
+    owners = placed.select(
+        "n", "file", "row_no", CARRIED, "feed_source", shared=pl.col("shared") | pl.col(CARRIED).is_not_null()
+    )
+    owned = owners.join(accepted.select("n"), on="n", how="semi", maintain_order="left").drop("n")
+    aside = pl.concat([each.set_aside for each in judged])
+    values = aside.select(n=pl.col("row_no").cast(pl.Int64), column_name="column", value="value", says="says")
+    typed = pl.concat([accepted.sort("n") if several else accepted, owned], how="horizontal")
+    verdicts = place(run.connection, table, typed, values, run.load_id)
+    doubtful = verdicts.filter(verdict="doubtful")["n"].implode()
+    refused = pl.concat([_refusals(each) for each in judged])
+    told = pl.col("n").is_in(doubtful) | pl.col("n").is_in(refused["n"].implode())
+    native = [name for name in (*table.names, UNREAD_TEXT) if name in placed.columns]
+    owner = ["n", "file", "row_no", CARRIED, "feed_source", "settings_load"]
+    found.texts.append(placed.filter(told).select(*owner, *native))
+    found.refused.append(refused)
+    found.aside.append(values.filter(pl.col("n").is_in(doubtful)))
+    found.tally.append(_tally(placed, verdicts, aside))
+    if run.complete and table.name == ORDERS:
+        run.connection.execute(query("per_table/bring"))
+
+
+def _tally(placed: pl.DataFrame, verdicts: pl.DataFrame, aside: pl.DataFrame) -> pl.DataFrame:
+    """Count, by file, rows read, rows taken or known as they stand alone, and values set aside."""
+    verdict = pl.col("verdict")
+    alone = verdicts.group_by("file").agg(accepted=(verdict == "new").sum(), unchanged=(verdict == "unchanged").sum())
+    counted = (
+        placed.group_by("file")
+        .agg(rows_read=pl.len())
+        .join(alone, on="file", how="left")
+        .join(aside.group_by("file").agg(set_aside=pl.len()), on="file", how="left")
+    )
+    counts = pl.col("rows_read", "accepted", "unchanged", "set_aside")
+    return counted.select("file", counts.fill_null(0).cast(pl.Int64))
 
 
 def check_identity(counted: pl.DataFrame) -> None:
@@ -122,9 +188,9 @@ def check_identity(counted: pl.DataFrame) -> None:
         )
 
 
-def _with_provenance(run: Run, table: Table, rows: pl.DataFrame) -> pl.DataFrame:
+def _with_provenance(run: Run, table: Table, rows: pl.DataFrame, first: int) -> pl.DataFrame:
     """Add place, source and settings; a row of the quarantine sheet keeps those it had."""
-    rows = rows.with_row_index("n").with_columns(pl.col("n").cast(pl.Int64))
+    rows = rows.with_row_index("n", offset=first).with_columns(pl.col("n").cast(pl.Int64))
     if CARRIED not in rows.columns:
         own = {"feed_source": pl.lit(run.source), "settings_load": pl.lit(run.load_id, dtype=pl.Int64)}
         return rows.with_columns(pl.lit(None, dtype=pl.Int64).alias(CARRIED), **own)
@@ -143,7 +209,7 @@ def _with_provenance(run: Run, table: Table, rows: pl.DataFrame) -> pl.DataFrame
 def _judge(run: Run, table: Table, part: pl.DataFrame) -> Judged:
     load_id = part["settings_load"][0]
     settings = run.settings if load_id == run.load_id else settings_of(run.connection, load_id)
-    text = part.drop("row_no", CARRIED, "feed_source", "settings_load").rename({"n": "row_no"})
+    text = part.drop("row_no", CARRIED, "feed_source", "settings_load", "shared").rename({"n": "row_no"})
     return judge(table.name, text, loaded_on=run.loaded_on, settings=settings)
 
 
@@ -158,8 +224,8 @@ def _defaults(table: Table) -> dict[str, Any]:
     return {column.name: column.default for column in named if column.default is not None}
 
 
-def _keep_refusals(connection: duckdb.DuckDBPyConnection, found: list[Judged]) -> None:
-    refused = pl.concat([each.quarantined for each in found]).select(
+def _refusals(judged: Judged) -> pl.DataFrame:
+    return judged.quarantined.select(
         n=pl.col("row_no").cast(pl.Int64),
         contested=pl.lit(value=False),
         column_name=pl.col("column").fill_null(""),
@@ -169,9 +235,3 @@ def _keep_refusals(connection: duckdb.DuckDBPyConnection, found: list[Judged]) -
         day=pl.col("day"),
         planned=pl.col("planned").fill_null(value=False),
     )
-    connection.register("refused_in", refused)
-    keep(connection, "refused", "refused_all")
-    aside = pl.concat([each.set_aside for each in found]).select(
-        n=pl.col("row_no").cast(pl.Int64), column_name="column", value="value", says="says"
-    )
-    connection.register("set_aside_in", aside)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
 from analytics.ledger.feeds import feed_damage, feeds_dir, original_files
-from analytics.ledger.journal import read_journal
+from analytics.ledger.journal import newest_load, read_journal
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -54,6 +54,11 @@ class Kept:
                 f"feed), then run `wearledger rebuild`; or {RESTORE}"
             )
         return REBUILD
+
+    @property
+    def newest(self) -> int:
+        """Number of the newest load that is noted."""
+        return max((newest_load(step) for step in self.steps), default=0)
 
     @property
     def live(self) -> set[int]:

@@ -71,6 +71,7 @@ def load(
     mapped = hide_cars(data_dir, mapped)
     with WRITING, _open(data_dir, mapped, mapping_text, progress) as connection:
         delivery = Delivery(mapped, keep_feed(data_dir, mapped, mapping_text), mapping_text, loaded_on, complete)
+        note_loads(data_dir, connection)
         connection.begin()
         try:
             report, already_known = take(connection, delivery, progress or (lambda _: None))

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
-from analytics.ledger.answers import ledger_hash
+from analytics.ledger.answers import ledger_hash, loads
 from analytics.ledger.connect import LedgerHeldError, ledger_path, open_ledger, transaction
 from analytics.ledger.feeds import read_feed
 from analytics.ledger.journal import journal_path, note_loads, read_journal
 from analytics.ledger.load import WRITING
+from analytics.ledger.queries import answer
 from analytics.ledger.same import repeat_name
 from analytics.ledger.taking import Delivery, take
 from analytics.ledger.undo import undo_in, withdraw_in
@@ -80,12 +82,17 @@ def _refuse_if_held(data_dir: Path) -> None:
         return
     try:
         with open_ledger(data_dir, write=True) as connection:
-            if journal_path(data_dir).exists():
+            if journal_path(data_dir).exists() or _only_the_first_load(connection):
                 note_loads(data_dir, connection)
     except LedgerHeldError:
         raise
     except LedgerError:  # damaged, or of another version: what a rebuild is for
         return
+
+
+def _only_the_first_load(connection: duckdb.DuckDBPyConnection) -> bool:
+    """Whether a lost journal held nothing but one load: its process may have ended before it could note it."""
+    return loads(connection)["load_id"].to_list() == [1] and answer(connection, "loads_after", load_id=1).is_empty()
 
 
 def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[str, Any]) -> None:
@@ -108,11 +115,21 @@ def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[st
 
 
 def _swap(data_dir: Path, beside: Path) -> None:
+    """Put the new ledger in place in one step; a log is left only by an old one that no longer opens."""
     place, before = ledger_path(data_dir), data_dir / "ledger.before-rebuild.duckdb"
-    for suffix in ("", ".wal"):
-        old, aside = place.with_name(place.name + suffix), before.with_name(before.name + suffix)
-        aside.unlink(missing_ok=True)
-        if old.exists():
-            old.replace(aside)
+    log, log_before = place.with_name(f"{place.name}.wal"), before.with_name(f"{before.name}.wal")
+    before.unlink(missing_ok=True)
+    log_before.unlink(missing_ok=True)
+    if place.exists():
+        _keep_beside(place, before)
+    if log.exists():
+        log.replace(log_before)
     ledger_path(beside).replace(place)
     shutil.rmtree(beside)
+
+
+def _keep_beside(place: Path, before: Path) -> None:
+    try:
+        os.link(place, before)
+    except OSError:  # a disk that knows no links
+        shutil.copyfile(place, before)

@@ -27,6 +27,18 @@ if TYPE_CHECKING:
     from analytics.records.table import Table
 
 SETTING = {"name": pl.String, "value": pl.String}
+MISSING = {
+    "record_id": pl.String,
+    "line_no": pl.Int64,
+    "vehicle_id": pl.String,
+    "closed_on": pl.Date,
+    "component": pl.String,
+    "load_id": pl.Int64,
+    "file": pl.String,
+    "row_no": pl.Int64,
+}
+"""Columns of ``missing.sql``."""
+
 FORMED_BY_MAPPING = {ORDERS: ("record_id", "line_no")}
 """Columns a mapping may form from others: they change with it while the row in the file is the same."""
 
@@ -82,15 +94,15 @@ def take(
     """
     mapped = delivery.mapped
     load_id = connection.sql("select coalesce(max(load_id), 0) + 1 from load").fetchall()[0][0]
-    run = Run(connection, load_id, mapped.source, mapped.settings, delivery.loaded_on)
     known = not answer(connection, "loads", feed_hash=delivery.feed_hash).is_empty()
-    waiting = {table for (table,) in connection.sql(query("waiting")).fetchall()}
+    waiting = frozenset(table for (table,) in connection.sql(query("waiting")).fetchall())
+    run = Run(connection, load_id, mapped.source, mapped.settings, delivery.loaded_on, delivery.complete, waiting)
     connection.execute("create or replace temp table brought (row_key varchar)")
     for name, table in FEED.items():
         if name in mapped.tables and mapped.tables[name].height:
             say(f"{name}: {mapped.tables[name].height} rows")
             judge_table(run, table, mapped.tables[name])
-            _store(run, table, waiting)
+            _store(run, table)
     check_identity(answer(connection, "load_counts", load_id=load_id))
     report = _report(run, delivery)
     _write_load(run, report, delivery)
@@ -110,19 +122,19 @@ def insert_frame(connection: duckdb.DuckDBPyConnection, table: str, rows: pl.Dat
     connection.unregister("frame_in")
 
 
-def _store(run: Run, table: Table, waiting: set[str]) -> None:
+def _store(run: Run, table: Table) -> None:
     connection, load_id = run.connection, run.load_id
     named = {"table": table.name}
     blank = json.dumps(dict.fromkeys(FORMED_BY_MAPPING.get(table.name, ())))
     connection.execute(statement("insert", table), {"load_id": load_id})
-    if table.name in waiting:
+    if table.name in run.waiting:
         keep(connection, "mended", "quarantine_mended", **named, blank=blank)
         insert(connection, "quarantine_end", "quarantine_ended", **named, load_id=load_id, ended_at=now())
     insert(connection, "quarantine_row", "quarantine_new", **named, load_id=load_id, key=list(table.key))
     insert(connection, "set_aside", "set_aside_new", **named, load_id=load_id)
     insert(connection, "load_file", "counted", **named, load_id=load_id)
-    if table.name == ORDERS:
-        keep(connection, "brought", "brought")
+    if run.complete and table.name == ORDERS:
+        insert(connection, "brought", "brought")
 
 
 def _write_load(run: Run, report: LoadReport, delivery: Delivery) -> None:
@@ -147,7 +159,7 @@ def _write_load(run: Run, report: LoadReport, delivery: Delivery) -> None:
 def _report(run: Run, delivery: Delivery) -> LoadReport:
     connection, load_id = run.connection, run.load_id
     ended = answer(connection, "ended_by", load_id=load_id)
-    missing = answer(connection, "missing", source=run.source)
+    missing = answer(connection, "missing", source=run.source) if run.complete else pl.DataFrame(schema=MISSING)
     waiting = answer(connection, "quarantine_rows")
     return LoadReport(
         load_id=load_id,
@@ -157,7 +169,7 @@ def _report(run: Run, delivery: Delivery) -> LoadReport:
         files=answer(connection, "load_counts", load_id=load_id).rename({"table_name": "table"}),
         quarantined=waiting.filter(pl.col("load_id") == load_id),
         set_aside=answer(connection, "set_aside_rows").filter(pl.col("load_id") == load_id),
-        missing=missing if delivery.complete else missing.clear(),
+        missing=missing,
         mended=int((ended["status"] == "mended").sum()),
         replaced=int((ended["status"] == "withdrawn").sum()),
         waiting=rows_waiting(waiting),

@@ -10,7 +10,7 @@ from analytics.errors import LedgerError
 from analytics.ledger.answers import loads
 from analytics.ledger.connect import open_ledger, transaction
 from analytics.ledger.feeds import read_feed
-from analytics.ledger.journal import note, note_loads
+from analytics.ledger.journal import announce, note_loads
 from analytics.ledger.load import WRITING
 from analytics.ledger.queries import answer, insert, query
 from analytics.ledger.taking import Delivery, insert_frame, now, take
@@ -46,7 +46,8 @@ def undo(data_dir: Path, load_id: int) -> dict[int, int]:
         note_loads(data_dir, connection)
         with transaction(connection):
             again = undo_in(connection, data_dir, load_id)
-        note(data_dir, {"did": "undo", "load_id": load_id, "again": [*again.values()]})
+            announce(data_dir, connection, {"did": "undo", "load_id": load_id, "again": [*again.values()]})
+        note_loads(data_dir, connection)
     return again
 
 
@@ -108,7 +109,8 @@ def withdraw(data_dir: Path, name: str, *, reason: str) -> int:
         note_loads(data_dir, connection)
         with transaction(connection):
             lines = withdraw_in(connection, name, reason)
-        note(data_dir, {"did": "withdraw", "name": name, "reason": reason})
+            announce(data_dir, connection, {"did": "withdraw", "name": name, "reason": reason})
+        note_loads(data_dir, connection)
     return lines
 
 

@@ -41,7 +41,7 @@ def latest_path(data_dir: Path) -> Path:
         raise SnapshotError(
             "there is no snapshot yet", where=str(data_dir), next_step="run: wearledger analyse (or: wearledger demo)"
         )
-    path = snapshot_folder(data_dir) / f"{pointer.read_text(encoding='utf-8').strip()}.duckdb"
+    path = snapshot_folder(data_dir) / f"{pointer.read_text(encoding='utf-8', errors='replace').strip()}.duckdb"
     if not path.is_file():
         raise SnapshotError(
             f"the newest snapshot {path.name} is named but not there",

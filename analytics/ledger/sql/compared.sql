@@ -1,8 +1,6 @@
 -- One row per : accepted row of one feed table, beside the row the ledger holds under its key
--- Reads       : incoming, vehicles, and by name the views and the table of this feed table
--- Parameters  : latest VARCHAR, view of the latest rows
---             : revisions VARCHAR, table of all revisions
---             : current VARCHAR, view of the rows that count
+-- Reads       : incoming, undone_load, withdrawal, vehicles, and by name the table of this feed table
+-- Parameters  : revisions VARCHAR, table of all revisions
 --             : has_car BOOLEAN, whether vehicle_id must name a known car
 -- Returns     : n BIGINT
 --             : file VARCHAR
@@ -37,18 +35,25 @@ with held as (
                 *columns(* exclude (feed_source, row_key, revision, load_id, file, row_no, content_hash))
             ))
         )::varchar as content
-    from query_table($latest)
+    from query_table($revisions)
     semi join incoming using (feed_source, row_key)
+    where load_id not in (select load_id from undone_load)
+    qualify row_number() over (partition by feed_source, row_key order by load_id desc, revision desc) = 1
 
 ),
 
-counting as (
+withdrawn as (
 
     select
-        feed_source,
-        row_key,
-        load_id
-    from query_table($current)
+        h.feed_source,
+        h.row_key
+    from held as h
+    semi join withdrawal as w
+        on
+            h.feed_source = w.feed_source
+            and h.content ->> 'record_id' = w.record_id
+            and coalesce((h.content ->> 'line_no')::bigint = w.line_no, w.line_no is null)
+            and h.load_id <= w.load_id
 
 ),
 
@@ -71,7 +76,7 @@ select
     h.file as held_file,
     h.row_no as held_row_no,
     h.content as held_content,
-    c.load_id is not null as counts,
+    h.load_id is not null and w.row_key is null as counts,
     coalesce(r.revision, 0)::bigint as revisions,
     i.content_hash is not distinct from h.content_hash as same,
     coalesce(
@@ -82,6 +87,6 @@ select
     ) as unknown_car
 from incoming as i
 left join held as h on i.feed_source = h.feed_source and i.row_key = h.row_key
-left join counting as c on i.feed_source = c.feed_source and i.row_key = c.row_key and h.load_id = c.load_id
+left join withdrawn as w on i.feed_source = w.feed_source and i.row_key = w.row_key
 left join numbered as r on i.feed_source = r.feed_source and i.row_key = r.row_key
 order by i.n

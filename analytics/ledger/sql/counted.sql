@@ -1,5 +1,5 @@
 -- One row per : file of one feed table
--- Reads       : read_row, decided, refused, set_aside_in
+-- Reads       : tally_in, decided, refused, read_row
 -- Parameters  : table VARCHAR
 --             : load_id BIGINT
 -- Returns     : load_id BIGINT
@@ -39,23 +39,16 @@ refusals as (
 
 ),
 
-values_aside as (
-
-    select
-        file,
-        count(*) as set_aside
-    from set_aside_in
-    inner join read_row using (n)
-    group by file
-
-),
-
 files as (
 
+    -- rows that stand alone are counted as they are taken
     select
         file,
-        count(*) as rows_read
-    from read_row
+        sum(rows_read)::bigint as rows_read,
+        sum(accepted)::bigint as accepted,
+        sum(unchanged)::bigint as unchanged,
+        sum(set_aside)::bigint as set_aside
+    from tally_in
     group by file
 
 )
@@ -64,15 +57,14 @@ select
     $load_id::bigint as load_id,
     $table as table_name,
     file,
-    rows_read,
-    coalesce(v.accepted, 0) as accepted,
-    coalesce(v.unchanged, 0) as unchanged,
+    f.rows_read,
+    f.accepted + coalesce(v.accepted, 0) as accepted,
+    f.unchanged + coalesce(v.unchanged, 0) as unchanged,
     coalesce(v.repeated, 0) as repeated,
     coalesce(v.revised, 0) as revised,
     coalesce(r.quarantined, 0) as quarantined,
-    coalesce(s.set_aside, 0) as set_aside
-from files
+    f.set_aside
+from files as f
 left join verdicts as v using (file)
 left join refusals as r using (file)
-left join values_aside as s using (file)
 order by file

@@ -42,11 +42,12 @@ facing as (
 
     select
         *,
-        case when place > 1 then first_content else held_content end as other,
-        case when place > 1 and not first_same then first_file else held_file end as other_file,
-        case when place > 1 and not first_same then first_row_no else held_row_no end as other_row_no,
-        case when place = 1 or first_same then held_load end as other_load
-    from placed
+        -- a repetition fares like the first one, so it faces what that one faces
+        case when again then held_content else first_content end as other,
+        case when again or first_same then held_file else first_file end as other_file,
+        case when again or first_same then held_row_no else first_row_no end as other_row_no,
+        case when again or first_same then held_load end as other_load
+    from (select *, content_hash = first_hash as again from placed) as p
 
 )
 
@@ -62,14 +63,14 @@ select
     case
         when unknown_car and not same then 'unknown car'
         when place = 1 and same then 'unchanged'
-        when place > 1 and content_hash = first_hash then 'repeated'
         when
-            $is_order and (counts or place > 1)
+            $is_order and (counts or not again)
             and (
                 content ->> 'vehicle_id' != other ->> 'vehicle_id'
                 or abs((content ->> 'closed_on')::date - (other ->> 'closed_on')::date) > $renumber_days
             )
             then 'renumbered'
+        when place > 1 and again then 'repeated'
         when place > 1 then 'contradicts'
         when held_load is null then 'new'
         else 'revised'

@@ -1,8 +1,6 @@
--- One row per : accepted row of one feed table
--- Reads       : accepted_in
--- Parameters  : defaults VARCHAR, JSON of the defaults of key columns
---             : paths VARCHAR[], JSON paths of the key columns
---             : numbered BOOLEAN, whether equal rows are several (a table whose key is all of its columns)
+-- One row per : accepted row of one feed table that may have to do with another row
+-- Reads       : doubtful
+-- Parameters  : numbered BOOLEAN, whether equal rows are several (a table whose key is all of its columns)
 -- Returns     : n BIGINT
 --             : file VARCHAR
 --             : row_no BIGINT
@@ -15,27 +13,21 @@
 
 with line as (
 
-    -- empty cells are no content, so that a column added to the feed later changes no hash
     select
         n,
         file,
         row_no,
         quarantine_id,
         feed_source,
+        key_text,
+        content_hash,
         json_merge_patch(
             '{}',
-            to_json(struct_pack(*columns(* exclude (n, file, row_no, quarantine_id, feed_source))))
-        ) as content
-    from accepted_in
-
-),
-
-keyed as (
-
-    select
-        *,
-        to_json(json_extract_string(json_merge_patch($defaults, content), $paths))::varchar as key_text
-    from line
+            to_json(struct_pack(
+                *columns(* exclude (n, file, row_no, quarantine_id, feed_source, key_text, content_hash))
+            ))
+        )::varchar as content
+    from doubtful
 
 )
 
@@ -45,12 +37,12 @@ select
     row_no,
     quarantine_id,
     feed_source,
-    content::varchar as content,
+    content,
     case
         when $numbered
             then key_text || '#' || row_number() over (partition by feed_source, key_text order by content, n)
         else key_text
     end as row_key,
-    left(sha256(content::varchar), 32) as content_hash
-from keyed
+    content_hash
+from line
 order by n

@@ -1,0 +1,5 @@
+insert into brought
+
+select row_key
+from placed
+where verdict != 'doubtful'
