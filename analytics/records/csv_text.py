@@ -49,18 +49,22 @@ class _Patterns:
     quoted: str
     still_open: str
     glued: str
+    mark: str
 
     @staticmethod
-    def of(delimiter: str) -> _Patterns:
+    def of(delimiter: str, content: str) -> _Patterns:
         d = re.escape(delimiter)
+        # stands for a quoted text, so the file itself must not hold it
+        mark = next(each for each in map(chr, (*range(1, 9), *range(0xE000, 0xF900))) if each not in content)
         text = ' *"(?:[^"]|"")*"'
         return _Patterns(
             delimiter=delimiter,
             field=f"{d}(?:{text})?[^{d}]*",
             quoted=f"(^|{d}){text}",
             # a quote right behind a match is the second half of a doubled one: the text was not closed there
-            still_open=f'(?:^|{d}) *"|\x01"',
-            glued=f"\x01 *[^{d} ]",
+            still_open=f'(?:^|{d}) *"|{mark}"',
+            glued=f"{mark} *[^{d} ]",
+            mark=mark,
         )
 
 
@@ -93,6 +97,12 @@ def decode(content: bytes, encoding: str, where: str) -> str:
             where=where,
             next_step='save the file as UTF-8, or state its encoding in the mapping (encoding = "cp1252")',
         ) from None
+    if 0 < text.count("\x00") < len(text) / 10:
+        raise FeedError(
+            f"the file is not a table of text: line {text.count(chr(10), 0, text.index(chr(0))) + 1} holds a zero byte",
+            where=where,
+            next_step="take the zero bytes out of it in a text editor, or export it again",
+        )
     if "\x00" in text:
         code = "utf-16-be" if text.startswith("\x00") else "utf-16-le"
         raise FeedError(
@@ -157,7 +167,7 @@ def split_rows(text: str, where: str, *, delimiter: str = ",", escape: str = "",
     text = text.replace("\r\n", "\n")
     if "\n" not in text:
         text = text.replace("\r", "\n")
-    patterns = _Patterns.of(delimiter)
+    patterns = _Patterns.of(delimiter, text)
     first, _, below = text.partition("\n")
     if heading_line == 1 and first.strip():
         heading = _heading(first, patterns, where)
@@ -200,11 +210,12 @@ def _records(lines: pl.Series, patterns: _Patterns, width: int) -> pl.DataFrame:
 
 
 def _shapes(records: pl.DataFrame, patterns: _Patterns) -> pl.DataFrame:
-    bare = pl.col("text").str.replace_all(patterns.quoted, "${1}\x01")
+    bare = pl.col("text").str.replace_all(patterns.quoted, "${1}" + patterns.mark)
     return records.with_columns(bare=bare).select(
         "text",
         open=pl.col("bare").str.contains(patterns.still_open),
         glued=pl.col("bare").str.contains(patterns.glued),
+        stray=pl.col("bare").str.contains('"', literal=True),
         fields=pl.col("bare").str.count_matches(patterns.delimiter, literal=True) + 1,
     )
 
@@ -236,7 +247,7 @@ def _closing_line(lines: list[str], start: int, patterns: _Patterns, width: int)
         text = f"{text}\n{lines[end]}"
         if '"' not in lines[end]:
             continue
-        bare = re.sub(patterns.quoted, "\\1\x01", text)
+        bare = re.sub(patterns.quoted, f"\\1{patterns.mark}", text)
         if not re.search(patterns.still_open, bare):
             whole = bare.count(patterns.delimiter) + 1 == width and not re.search(patterns.glued, bare)
             return end if whole else None
@@ -255,7 +266,11 @@ def _tell_apart(records: pl.DataFrame, width: int) -> tuple[pl.DataFrame, pl.Dat
         .when(count != width)
         .then(pl.format("{} field{} where the heading has {}", count, plural, pl.lit(width)))
     )
-    told = records.filter(pl.col("text").str.strip_chars() != "").with_columns(says=says)
+    # the quote before this one was never closed, so this row may be the end of the text that it opened
+    opened = pl.when(pl.col("text").str.contains('"', literal=True)).then(pl.col("open"))
+    doubtful = pl.col("stray") & opened.shift(1).forward_fill(LONGEST_TEXT)
+    doubt = pl.when(doubtful).then(pl.lit("may be the end of a text that an earlier row opens"))
+    told = records.with_columns(says=pl.coalesce(says, doubt)).filter(pl.col("text").str.strip_chars() != "")
     return told.filter(pl.col("says").is_null()), told.filter(pl.col("says").is_not_null()).select(*BROKEN)
 
 

@@ -53,6 +53,23 @@ def test_zero_bytes_are_no_table():
         decode(b"PK\x03\x04\x00\x00", "", "jobs.csv")
 
 
+def test_a_lone_zero_byte_is_told_with_its_line():
+    with pytest.raises(FeedError, match="line 3 holds a zero byte") as caught:
+        decode(b"record_id,note\n1,fine\n2,a\x00b\n", "", "jobs.csv")
+    assert "encoding" not in caught.value.next_step
+
+
+def test_a_control_character_of_a_text_is_no_mark_of_ours():
+    found = split('x,y\n"a, b",le\x01ft\n"c",\x02\n')
+    assert found.good.rows() == [("a, b", "le\x01ft", 1), ("c", "\x02", 2)]
+
+
+def test_the_end_of_a_text_that_could_not_be_joined_is_no_row_of_its_own():
+    found = split('x,y,z\n1,"a\nb",2,3\n4,5,6\n')
+    assert found.good.rows() == [("4", "5", "6", 3)]
+    assert says(found)[2] == "may be the end of a text that an earlier row opens"
+
+
 @pytest.mark.parametrize("text", ["", "\n\n", "   \n"])
 def test_an_empty_text_is_refused(text):
     with pytest.raises(FeedError, match="empty"):
