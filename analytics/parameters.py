@@ -23,6 +23,9 @@ class Parameters:
         Rule 25: longer stays are taken out of every component's exposure. Days.
     since_new_days
         Rule 20: a car first seen within this of its build date has been in care since new. Days.
+    grace_gaps, grace_most_days
+        Sensitivity to rule 23: watching ends so many of the car's usual gaps between visits after its last visit, at
+        most so many days after. -, days.
     blank_position_share
         Rule 16: above this share of lines without position, the component is shown for the whole car. 0-1.
     not_recorded_share
@@ -32,6 +35,8 @@ class Parameters:
     distance_refusal_points
         Rule 29: the distance law is refused if missing km differ by more than this between failed and
         censored spells. Percentage points.
+    scale_failures, scale_rate_spread
+        Age or distance is told from this many failures and this spread of log use rates. Count, -.
     risk_set_least
         Rule 32: a snapshot's curve starts where this many units are at risk. Count.
     own_failures, upper_open_ratio, family_members, family_failed
@@ -67,10 +72,14 @@ class Parameters:
     window_used_share: float = 0.60
     lay_up_days: int = 90
     since_new_days: int = 365
+    grace_gaps: float = 2.0
+    grace_most_days: int = 730
     blank_position_share: float = 0.30
     not_recorded_share: float = 0.20
     carry_on_months: int = 24
     distance_refusal_points: float = 15.0
+    scale_failures: int = 10
+    scale_rate_spread: float = 0.3
     risk_set_least: int = 5
     own_failures: int = 5
     upper_open_ratio: float = 20.0

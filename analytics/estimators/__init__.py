@@ -18,6 +18,7 @@ from analytics.estimators.rates import proportion, rate, rate_ratio, standardise
 from analytics.estimators.replacement_age import replacement_age
 from analytics.estimators.residual import fit_weibull_residual
 from analytics.estimators.restricted_mean import restricted_mean
+from analytics.estimators.scale_choice import choose_scale
 from analytics.estimators.shrunken import shrunken_ratio
 from analytics.estimators.trend import laplace_trend, military_handbook_trend
 from analytics.estimators.weibull import fit_weibull
@@ -25,6 +26,7 @@ from analytics.estimators.weibull import fit_weibull
 __all__ = [
     "LifeLaws",
     "adjust_p_values",
+    "choose_scale",
     "cumulative_incidence",
     "fails_within",
     "fit_family",

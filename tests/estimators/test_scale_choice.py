@@ -51,7 +51,7 @@ def test_the_likelihoods_agree_with_scipy(scale, name):
     start = np.log([2.0, float(np.median(leave))])
     best = minimize(against, start, method="Nelder-Mead", options={"xatol": 1e-8, "fatol": 1e-10, "maxiter": 4000})
     per_day = np.log(rows["slope"].to_numpy())[failed].sum() if scale == "distance" else 0.0
-    assert_allclose(choose_scale(rows)[name].item(), per_day - best.fun, atol=1e-3)
+    assert_allclose(choose_scale(rows)[name].item(), per_day - best.fun, atol=5e-3)
 
 
 def test_units_of_time_and_distance_do_not_matter_to_the_choice():
