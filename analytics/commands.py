@@ -13,6 +13,7 @@ import polars as pl
 from analytics import records
 from analytics.car_story import as_html, as_text, car_story
 from analytics.cells import neutralised
+from analytics.counting import count
 from analytics.errors import FeedError, OutputError, SnapshotError
 from analytics.export import export_tables
 from analytics.ledger import backup as back_up
@@ -24,7 +25,7 @@ from analytics.ledger import restore as restore_backup
 from analytics.pipeline import analyse as run_analysis
 from analytics.selection import rows_to_show
 from analytics.snapshot import latest_path, open_snapshot, safety_critical
-from analytics.telling import Stages, count, say_next, terminal_width, with_data, writing
+from analytics.telling import Stages, say_next, terminal_width, with_data, writing
 from analytics.template import SHEETS, refuse_only_examples, write_template
 
 if TYPE_CHECKING:

@@ -6,6 +6,7 @@ import shlex
 import sys
 from typing import TYPE_CHECKING
 
+from analytics.counting import count
 from analytics.errors import OutputError
 from analytics.ledger import (
     KINDS,
@@ -21,7 +22,7 @@ from analytics.ledger import rebuild as rebuild_ledger
 from analytics.ledger import same as same_name
 from analytics.ledger import undo as undo_load
 from analytics.ledger import withdraw as withdraw_record
-from analytics.telling import Stages, count, say_next, with_data, writing
+from analytics.telling import Stages, say_next, with_data, writing
 
 if TYPE_CHECKING:
     from argparse import Namespace

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import polars as pl
 
+from analytics.counting import count
 from analytics.errors import LedgerError, SnapshotError
 from analytics.ledger import (
     default_as_of,
@@ -27,6 +28,7 @@ from analytics.recurrence.intervals import failure_intervals
 from analytics.recurrence.lives import lives
 from analytics.recurrence.locations import fault_locations
 from analytics.recurrence.mean_curves import mean_cumulative
+from analytics.recurrence.sensitivity import life_sensitivity
 from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folder, write_snapshot
 from analytics.spells.exposure import Exposure, build_exposure
 from analytics.stock import StockRecords, forecast_stock
@@ -117,12 +119,15 @@ def compute(
     feed = _feed_tables(connection)
     say("fitting lives")
     life = lives(_started(exposure), feed["component_fact"], _seen(exposure.fault), parameters)
+    facts = feed["component_fact"]
+    sensitivity = life_sensitivity(_fair(exposure), exposure.other_spell, facts, parameters)
     say("counting failures, places and demand")
     stock = forecast_stock(_stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of)
     found: dict[str, pl.DataFrame] = {
         "survival_curve": life.curves,
         "life_model": life.models,
         "life_survival": life.survival,
+        "sensitivity": sensitivity,
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
         "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
@@ -142,7 +147,7 @@ def _day(connection: duckdb.DuckDBPyConnection, data_dir: Path, as_of: date | No
         waiting = rows_waiting(quarantine_rows(connection))
         if waiting:
             raise LedgerError(
-                f"the ledger holds no dated record yet; {waiting} rows wait in quarantine",
+                f"the ledger holds no dated record yet; {count(waiting, 'row waits', 'rows wait')} in quarantine",
                 where=str(data_dir),
                 next_step="run: wearledger quarantine",
             )
@@ -196,15 +201,19 @@ def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFram
     return {name: connection.table(name).pl() for name in names}
 
 
-def _started(exposure: Exposure) -> pl.DataFrame:
-    """Return the spells that lives are made from, with the action that fitted each unit.
+def _fair(exposure: Exposure) -> pl.DataFrame:
+    """Return the spells that lives are made from.
 
     Rule 29: a component gets no distance law where failed units lack their km more, or less, often than others.
     """
     refused = exposure.distance_share.filter("refused")["component"].to_list()
+    return exposure.spell.filter((pl.col("scale") == "age") | ~pl.col("component").is_in(refused))
+
+
+def _started(exposure: Exposure) -> pl.DataFrame:
+    """Return those spells with the action that fitted each unit."""
     actions = exposure.record.select(start_record="record", started_by="action")
-    fair = exposure.spell.filter((pl.col("scale") == "age") | ~pl.col("component").is_in(refused))
-    return fair.join(actions, on="start_record", how="left").with_columns(pl.col("started_by").fill_null("as found"))
+    return _fair(exposure).join(actions, on="start_record", how="left").with_columns(pl.col("started_by").fill_null("as found"))
 
 
 def _seen(faults: pl.DataFrame) -> pl.DataFrame:

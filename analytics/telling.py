@@ -1,4 +1,4 @@
-"""How commands speak: stages on stderr, counts in words, hints that can be pasted, files named when they fail."""
+"""How commands speak: stages on stderr, hints that can be pasted, files named when they fail."""
 
 from __future__ import annotations
 
@@ -38,17 +38,6 @@ class Stages:
     def done(self) -> None:
         """Say that all is done."""
         self("done")
-
-
-def count(number: int, noun: str) -> str:
-    """Return the number with its noun.
-
-    Examples
-    --------
-    >>> count(1, "row"), count(1200, "row")
-    ('1 row', '1,200 rows')
-    """
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
 def with_data(text: str, data_dir: Path | None) -> str:

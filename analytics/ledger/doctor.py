@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import polars as pl
 
+from analytics.counting import count
 from analytics.errors import LedgerError
 from analytics.ledger.answers import loads
 from analytics.ledger.connect import CONFIG, LedgerDamagedError, damaged, ledger_path, open_ledger
@@ -131,7 +132,9 @@ def _counts(connection: duckdb.DuckDBPyConnection, kept: Kept) -> Iterator[Findi
         yield Finding("counts", ok=False, says=says)
     if faults.is_empty():
         total = connection.sql("select count(*), coalesce(sum(rows_read), 0)::bigint from load").fetchall()[0]
-        yield Finding("counts", ok=True, says=f"{total[1]} rows read in {total[0]} loads are all accounted for")
+        yield Finding(
+            "counts", ok=True, says=f"{count(total[1], 'row')} read in {count(total[0], 'load')}, all accounted for"
+        )
 
 
 def _content(connection: duckdb.DuckDBPyConnection, kept: Kept) -> Iterator[Finding]:
@@ -142,18 +145,19 @@ def _content(connection: duckdb.DuckDBPyConnection, kept: Kept) -> Iterator[Find
         rows += held
         if changed:
             wrong = True
-            says = f"{changed} rows of {name} are not what was loaded; {kept.advice}"
+            says = f"{count(changed, f'row of {name} is', f'rows of {name} are')} not what was loaded; {kept.advice}"
             yield Finding("content", ok=False, says=says)
     for (name,) in connection.sql("select table_name from duckdb_tables()").fetchall():
         # values that no other check looks at may be those that cannot be read
         connection.sql(f"select bit_xor(hash(t)) from {quoted(name)} as t").fetchall()  # noqa: S608 - quoted
     if not wrong:
-        yield Finding("content", ok=True, says=f"{rows} rows hold what was loaded")
+        yield Finding("content", ok=True, says=count(rows, "row holds what was loaded", "rows hold what was loaded"))
 
 
 def _quarantine(connection: duckdb.DuckDBPyConnection, kept: Kept) -> Iterator[Finding]:  # noqa: ARG001 - one signature
     waiting = rows_waiting(quarantine_rows(connection))
-    says = f"{waiting} rows wait to be mended: `wearledger quarantine`" if waiting else "nothing waits to be mended"
+    told = f"{count(waiting, 'row waits', 'rows wait')} to be mended: `wearledger quarantine`"
+    says = told if waiting else "nothing waits to be mended"
     yield Finding("quarantine", ok=True, says=says)
 
 
@@ -171,7 +175,7 @@ def _journal(connection: duckdb.DuckDBPyConnection, kept: Kept) -> Iterator[Find
         told = ", ".join(map(str, more))
         yield Finding("journal", ok=False, says=f"load {told} is in the ledger, not in the journal; {RESTORE}")
     if not lost and not more:
-        yield Finding("journal", ok=True, says=f"{len(kept.steps)} steps are noted, those of the ledger")
+        yield Finding("journal", ok=True, says=f"{count(len(kept.steps), 'step')} noted, those of the ledger")
 
 
 def _feeds(data_dir: Path, kept: Kept, loaded: pl.DataFrame | None) -> Iterator[Finding]:
@@ -183,7 +187,11 @@ def _feeds(data_dir: Path, kept: Kept, loaded: pl.DataFrame | None) -> Iterator[
             remedy = f"load {kept.originals[name]} again, unchanged, with the same mapping, or {RESTORE}"
             yield Finding("feeds", ok=False, says=f"{says}; {remedy}")
     if kept.damage and not any(kept.damage.values()):
-        yield Finding("feeds", ok=True, says=f"{len(kept.damage)} kept feeds are there, every byte as written")
+        yield Finding(
+            "feeds",
+            ok=True,
+            says=f"{count(len(kept.damage), 'kept feed is', 'kept feeds are')} there, every byte as written",
+        )
     for name in stray_feeds(data_dir, kept):
         says = (
             f"kept feed {name[:8]} is a leftover of a load that was stopped: the same file loaded again uses it, "
@@ -207,11 +215,11 @@ def _feed_rows(loaded: pl.DataFrame, data_dir: Path, kept: Kept) -> Iterator[Fin
     for row in wrong.iter_rows(named=True):
         says = (
             f"{row['table_name']}, {row['file']}: the kept feed {row['feed_hash'][:8]} has "
-            f"{row['kept_rows'] or 0} rows, load {row['load_id']} read {row['rows_read'] or 0}; {kept.advice}"
+            f"{count(row['kept_rows'] or 0, 'row')}, load {row['load_id']} read {row['rows_read'] or 0}; {kept.advice}"
         )
         yield Finding("feed rows", ok=False, says=says)
     if wrong.is_empty():
-        says = f"{int(compared['rows_read'].sum())} rows of kept feeds are those the loads read"
+        says = f"{count(int(compared['rows_read'].sum()), 'row')} of kept feeds, those the loads read"
         yield Finding("feed rows", ok=True, says=says)
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from analytics.counting import count
 from analytics.errors import LedgerError
 from analytics.ledger.car_rows import Car, find_car, mapping_without_car, rows_that_mention, without_car
 from analytics.ledger.connect import forgetting_dir, forgetting_plan, ledger_path, open_ledger, transaction
@@ -71,14 +72,14 @@ class Forgotten:
         lines = ["a forget that had been stopped was finished"] if self.finished else []
         if not self.rows:
             return lines
-        rows = ", ".join(f"{_counted(n, 'row')} of {table}" for table, n in self.rows.items())
-        held = ", ".join(_counted(n, kind) for kind, n in self.held.items() if n)
-        lines.append(f"removed from {_counted(self.feeds, 'kept feed')}: {rows}")
+        rows = ", ".join(f"{count(n, 'row')} of {table}" for table, n in self.rows.items())
+        held = ", ".join(count(n, kind) for kind, n in self.held.items() if n)
+        lines.append(f"removed from {count(self.feeds, 'kept feed')}: {rows}")
         lines.append(f"removed from the ledger: {held or 'nothing more'}")
-        lines.append(f"deleted because they held the car: {_counted(self.snapshots, 'snapshot')}")
+        lines.append(f"deleted because they held the car: {count(self.snapshots, 'snapshot')}")
         if self.mentions:
             lines.append(
-                f"not rewritten: {_counted(self.mentions, 'row')} of other cars with its id somewhere in the text, "
+                f"not rewritten: {count(self.mentions, 'row')} of other cars with its id somewhere in the text, "
                 "such as a note"
             )
         lines.append(
@@ -86,11 +87,6 @@ class Forgotten:
             "them as well, or the next load brings it back"
         )
         return lines
-
-
-def _counted(number: int, noun: str) -> str:
-    first, *rest = noun.split(" set ")
-    return " set ".join([f"{number} {first}{'' if number == 1 else 's'}", *rest])
 
 
 @dataclass(slots=True)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from analytics.counting import count
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -88,11 +90,12 @@ class LoadReport:
     def sentence(self) -> str:
         """Return one line that says what the load did."""
         numbers = (
-            f"{self.count('rows_read')} rows read: {self.count('accepted')} new, {self.count('unchanged')} unchanged, "
-            f"{self.count('revised')} revised, {self.count('quarantined')} quarantined"
+            f"{count(self.count('rows_read'), 'row')} read: {self.count('accepted')} new, "
+            f"{self.count('unchanged')} unchanged, {self.count('revised')} revised, "
+            f"{self.count('quarantined')} quarantined"
         )
         if self.count("set_aside"):
-            numbers += f"; {self.count('set_aside')} values set aside"
+            numbers += f"; {count(self.count('set_aside'), 'value set aside')}"
         if self.mended:
             numbers += f"; {self.mended} quarantined before and mended now"
         if self.load_id is None:
@@ -107,8 +110,8 @@ class LoadReport:
         if self.missing.height:
             shown = ", ".join(f"{record}/{line}" for record, line in self.missing.select("record_id", "line_no").rows())
             lines.append(
-                f"{self.missing.height} lines loaded before are not in this complete feed, and stay: {_cut(shown)}; "
-                "withdraw those that are void with `wearledger withdraw RECORD/LINE --reason TEXT`"
+                f"{count(self.missing.height, 'line')} loaded before, not in this complete feed, kept: {_cut(shown)}; "
+                "withdraw what is void with `wearledger withdraw RECORD/LINE --reason TEXT`"
             )
         return lines
 

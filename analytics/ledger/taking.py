@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.counting import count
 from analytics.ledger.answers import default_as_of
 from analytics.ledger.feeds import text_hash
 from analytics.ledger.judging import ORDERS, Run, check_identity, judge_table
@@ -100,7 +101,7 @@ def take(
     connection.execute("create or replace temp table brought (row_key varchar)")
     for name, table in FEED.items():
         if name in mapped.tables and mapped.tables[name].height:
-            say(f"{name}: {mapped.tables[name].height} rows")
+            say(f"{name}: {count(mapped.tables[name].height, 'row')}")
             judge_table(run, table, mapped.tables[name])
             _store(run, table)
     check_identity(answer(connection, "load_counts", load_id=load_id))

@@ -129,11 +129,7 @@ def _settings(value: object, where: str) -> tuple[Settings, dict[str, Any]]:
         one_of(said.get(name, "km"), UNITS["odometer"], name, where)
     one_of(said.get("vehicle_id", KEYED_HASH), (KEYED_HASH,), "vehicle_id", where)
     one_of(said.get("free_text", KEEP_TEXT), (KEEP_TEXT,), "free_text", where)
-    days = whole(said.get("review_days", 1), "review_days", where, 1)
-    if days > MOST_REVIEW_DAYS:
-        raise FeedError(
-            f"review_days is {days}", where=where, next_step=f"write a whole number from 1 to {MOST_REVIEW_DAYS}"
-        )
+    whole(said.get("review_days", 1), "review_days", where, 1, MOST_REVIEW_DAYS)
     currency, level = said.get("currency", "XXX"), said.get("service_level", 0.5)
     if not (isinstance(currency, str) and len(currency) == 3 and currency.isalpha() and currency.isupper()):
         raise FeedError(f"currency is {currency!r}", where=where, next_step='write three capital letters, as "EUR"')

@@ -95,18 +95,17 @@ def words(value: object, name: str, where: str) -> tuple[str, ...]:
     return tuple(word(each, name, where) for each in list_of(value, name, where))
 
 
-def whole(value: object, name: str, where: str, least: int) -> int:
-    """Return a whole number of at least `least`.
+def whole(value: object, name: str, where: str, least: int, most: int | None = None) -> int:
+    """Return a whole number of at least `least`, and at most `most` where that is given.
 
     Raises
     ------
     FeedError
         If `value` is anything else.
     """
-    if isinstance(value, bool) or not isinstance(value, int) or value < least:
-        raise FeedError(
-            f"{name} is {value!r}", where=where, next_step=f"write a whole number, {least} or more, without quotes"
-        )
+    if isinstance(value, bool) or not isinstance(value, int) or value < least or (most and value > most):
+        within = f" from {least} to {most}" if most else f", {least} or more"
+        raise FeedError(f"{name} is {value!r}", where=where, next_step=f"write a whole number{within}, without quotes")
     return value
 
 

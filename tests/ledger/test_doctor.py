@@ -50,7 +50,7 @@ def test_a_healthy_folder_is_told_so(data):
     ]  # fmt: skip
     says = {finding.kind: finding.says for finding in findings}
     assert "7 rows read in 2 loads" in says["counts"]
-    assert says["quarantine"].startswith("1 rows wait")
+    assert says["quarantine"].startswith("1 row waits")
 
 
 @pytest.mark.parametrize(
@@ -77,7 +77,7 @@ def test_a_cell_changed_behind_its_back_is_found(data, change):
     assert wrong(data) == [
         (
             "content",
-            "1 rows of repairs are not what was loaded; "
+            "1 row of repairs is not what was loaded; "
             "build the ledger again from the kept feeds: `wearledger rebuild`",
         )
     ]

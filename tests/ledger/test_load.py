@@ -159,7 +159,7 @@ def test_nothing_is_loaded_when_rows_are_lost_on_the_way(tmp_path, monkeypatch):
 def test_progress_is_told_by_table(tmp_path):
     said = []
     load(tmp_path, feed(vehicles=[CAR], repairs=[job()]), loaded_on=LOADED_ON, progress=said.append)
-    assert said == ["vehicles: 1 rows", "repairs: 1 rows"]
+    assert said == ["vehicles: 1 row", "repairs: 1 row"]
 
 
 @pytest.mark.parametrize("write", [True, False])

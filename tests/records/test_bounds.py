@@ -61,8 +61,9 @@ def test_a_service_level_that_no_stock_can_keep_is_refused(level):
     assert "from 0.5 to 0.999" in refusal.value.next_step
 
 
-@pytest.mark.parametrize("days", ["0", "731", "10000000000000000000000"])
-def test_days_between_two_looks_at_the_stock_are_bounded(days):
-    with pytest.raises(FeedError, match="review_days is"):
+@pytest.mark.parametrize("days", ["0", "731", "10000000000000000000000", "true", "1.5", "'30'"])
+def test_days_between_two_looks_at_the_stock_are_bounded_and_refused_in_one_way(days):
+    with pytest.raises(FeedError, match="review_days is") as refusal:
         parse_mapping_text(f"[settings]\nreview_days = {days}\n", "m")
+    assert refusal.value.next_step == "write a whole number from 1 to 730, without quotes"
     assert parse_mapping_text("[settings]\nreview_days = 730\nservice_level = 0.999\n", "m").settings.review_days == 730

@@ -121,7 +121,7 @@ def test_load_with_a_hyphen_reads_standard_input_dry_and_for_good(tmp_path, monk
     assert load(REPAIRS, "--dry-run") == 0
     assert "to be loaded 1" in capsys.readouterr().out
     assert load(REPAIRS) == 0
-    assert "1 rows read: 1 new" in capsys.readouterr().out
+    assert "1 row read: 1 new" in capsys.readouterr().out
     assert load(REPAIRS) == 0
     assert "already known" in capsys.readouterr().out
     assert load(b"") == 1
