@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import duckdb
 
@@ -10,6 +10,7 @@ from analytics.errors import SnapshotError
 from analytics.snapshot.tables import TABLES
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     import polars as pl
@@ -89,13 +90,13 @@ def read_table(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: st
     Raises
     ------
     SnapshotError
-        If the table or a column is not declared.
+        If the table or a column is not declared, or the file does not hold what was written.
     """
     if name not in TABLES:
         raise SnapshotError(
             f"there is no table {name!r}", where="snapshot", next_step=f"choose one of: {', '.join(sorted(TABLES))}"
         )
-    relation = connection.table(name)
+    relation = _or_refused(lambda: connection.table(name), name)
     for column, value in equals.items():
         if column not in relation.columns:
             raise SnapshotError(
@@ -104,5 +105,17 @@ def read_table(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: st
                 next_step=f"choose one of: {', '.join(relation.columns)}",
             )
         relation = relation.filter(duckdb.ColumnExpression(column) == duckdb.ConstantExpression(value))
-    frame: pl.DataFrame = relation.pl()
+    frame: pl.DataFrame = _or_refused(relation.pl, name)
     return frame.sort(TABLES[name].key, nulls_last=True)
+
+
+def _or_refused(read: Callable[[], Any], name: str) -> Any:  # noqa: ANN401 - whatever the reader returns
+    """Read, or say that the snapshot is damaged or of another version."""
+    try:
+        return read()
+    except duckdb.Error as error:
+        raise SnapshotError(
+            f"table {name} of the snapshot cannot be read: {str(error).splitlines()[0]}",
+            where="snapshot",
+            next_step="run: wearledger analyse, which writes a damaged or older snapshot anew",
+        ) from error

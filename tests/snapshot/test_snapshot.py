@@ -84,3 +84,12 @@ def test_an_unknown_table_or_column_is_refused_with_the_names(tmp_path):
             read_table(connection, "lives")
         with pytest.raises(SnapshotError, match="choose one of: name, value"):
             read_table(connection, "meta", colour="red")
+
+
+def test_a_table_that_an_older_snapshot_lacks_is_refused_in_words(tmp_path):
+    path = tmp_path / "old.duckdb"
+    with duckdb.connect(str(path)) as connection:
+        connection.execute("create table meta (name varchar, value varchar)")
+    with open_snapshot(path) as old, pytest.raises(SnapshotError, match="table vehicle .* cannot be read") as told:
+        read_table(old, "vehicle")
+    assert "wearledger analyse" in told.value.next_step
