@@ -67,9 +67,9 @@ class Sheet:
     delimiter: str = ""
 
 
-def sound_feed(chance: Random) -> list[Sheet]:
+def sound_feed(chance: Random, sizes: tuple[int, ...] = SIZES) -> list[Sheet]:
     """Return tables as a tidy shop would keep them."""
-    size = chance.choice(SIZES)
+    size = chance.choice(sizes)
     cars = [f"car{n}" for n in range(max(1, size // 20))]
     tables = ["vehicles", "repairs", *chance.sample(sorted({*FEED} - {"vehicles", "repairs"}), chance.randrange(4))]
     counts = {"vehicles": len(cars), "repairs": size}

@@ -19,7 +19,7 @@ from analytics.records import dry_run, judge, map_feed, parse_mapping
 from analytics.records.blocks import UNREAD
 from analytics.records.feed import FEED
 from analytics.records.private_text import FREE_TEXT
-from tests.fuzz.dirt import NASTY, Sheet, sound_feed, spoil
+from tests.fuzz.dirt import NASTY, SIZES, Sheet, sound_feed, spoil
 from tests.fuzz.writing import UNMARKED, stated, write
 from tests.records.plain_twin import BLANKS, changed_silently, is_blank
 
@@ -62,8 +62,8 @@ class Count:
 class Rounds:
     """Rounds that follow from a seed and a number; some share a ledger, so that they meet what others left."""
 
-    def __init__(self, seed: int, folder: Path) -> None:
-        self.seed, self.folder = seed, folder
+    def __init__(self, seed: int, folder: Path, sizes: tuple[int, ...] = SIZES) -> None:
+        self.seed, self.folder, self.sizes = seed, folder, sizes
         self.data = folder / "data"
         self.count = Count()
 
@@ -94,7 +94,7 @@ class Rounds:
 
     def _round(self, chance: random.Random) -> None:
         """Load a feed; perhaps the same again, a changed version of it, or a mended sheet; perhaps undo a load."""
-        sheets = sound_feed(chance)
+        sheets = sound_feed(chance, self.sizes)
         tidy = deepcopy(sheets)
         for sheet in sheets:
             spoil(chance, sheet)
