@@ -22,10 +22,10 @@ def main(first: str = routes.FIRST) -> None:
     layout.dress()
     try:
         snapshot = data.current()
+        st.navigation(list(routes.pages(first).values()), position="top").run()
     except SnapshotError as error:
         layout.nothing_yet(error)
         return
-    st.navigation(list(routes.pages(first).values()), position="top").run()
     layout.last_line(snapshot)
 
 

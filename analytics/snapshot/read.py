@@ -63,11 +63,17 @@ def open_snapshot(path: Path) -> duckdb.DuckDBPyConnection:
     try:
         return duckdb.connect(str(path), read_only=True, config=LOCKED_DOWN)
     except duckdb.Error as error:
-        raise SnapshotError(
-            f"{path.name} cannot be opened as a snapshot: {str(error).splitlines()[0]}",
-            where=str(path),
-            next_step="run: wearledger analyse, which writes a new one",
-        ) from error
+        raise _damaged(f"the snapshot {path.stem}", str(path), error) from error
+
+
+def _damaged(what: str, where: str, error: duckdb.Error) -> SnapshotError:
+    """Return the error for a snapshot that does not hold what was written, or that another version wrote."""
+    told = next(iter(str(error).splitlines()), type(error).__name__)
+    return SnapshotError(
+        f"{what} cannot be read, it is damaged or of another version: {told}",
+        where=where,
+        next_step="run: wearledger analyse, which writes it anew",
+    )
 
 
 def read_table(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: str | int | float | bool) -> pl.DataFrame:
@@ -110,12 +116,8 @@ def read_table(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: st
 
 
 def _or_refused(read: Callable[[], Any], name: str) -> Any:  # noqa: ANN401 - whatever the reader returns
-    """Read, or say that the snapshot is damaged or of another version."""
+    """Read, or say that the snapshot cannot be read."""
     try:
         return read()
     except duckdb.Error as error:
-        raise SnapshotError(
-            f"table {name} of the snapshot cannot be read: {str(error).splitlines()[0]}",
-            where="snapshot",
-            next_step="run: wearledger analyse, which writes a damaged or older snapshot anew",
-        ) from error
+        raise _damaged(f"table {name} of the snapshot", "snapshot", error) from error
