@@ -159,9 +159,9 @@ def _compare(table: Table, staged: pl.DataFrame) -> pl.DataFrame:
 def _contradictions(table: Table) -> list[tuple[str, pl.Expr, str]]:
     col = pl.col
     known: dict[str, list[tuple[str, pl.Expr, str]]] = {
-        "vehicles": [("left_on", col("left_on") < col("built_on"), "is before the car was built")],
+        "vehicles": [("left_on", _latest("left_on") < _earliest("built_on"), "is before the car was built")],
         "repairs": [("opened_on", col("opened_on") > col("closed_on"), "is after closed_on")],
-        "fitted": [("fitted_to", col("fitted_to") < col("fitted_from"), "is before fitted_from")],
+        "fitted": [("fitted_to", _latest("fitted_to") < _earliest("fitted_from"), "is before fitted_from")],
         "limits": [("upper", col("upper") < col("lower"), "is below the lower limit")],
         "parts": [
             (
@@ -176,6 +176,21 @@ def _contradictions(table: Table) -> list[tuple[str, pl.Expr, str]]:
         unit_unknown = col("says odometer_unit").is_not_null() & col("odometer").is_not_null()
         found = [*found, ("odometer", unit_unknown, "has a unit that is neither km nor mi")]
     return found
+
+
+def _earliest(name: str) -> pl.Expr:
+    """Return the first day that a day, or a year or month of which only the middle is known, may mean (rule 1)."""
+    day = pl.col(name)
+    of_year = pl.when(day.dt.day() == 1).then(day.dt.truncate("1y")).otherwise(day.dt.month_start())
+    return pl.when(pl.col(f"inferred {name}")).then(of_year).otherwise(day)
+
+
+def _latest(name: str) -> pl.Expr:
+    """Return the last day that a day, year or month may mean."""
+    first = _earliest(name)
+    day = pl.col(name)
+    end = pl.when(day.dt.day() == 1).then(first.dt.offset_by("1y").dt.offset_by("-1d")).otherwise(day.dt.month_end())
+    return pl.when(pl.col(f"inferred {name}")).then(end).otherwise(day)
 
 
 def _fill(table: Table, staged: pl.DataFrame, settings: Named[str, str | int | float]) -> pl.DataFrame:

@@ -96,6 +96,7 @@ def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
         return replace(_map_native(path, mapping), source=mapping.source, settings=mapping.settings.as_dict())
     if isinstance(path, StandardInput):
         mapping = for_standard_input(mapping, path)
+    there = list_files(path)
     feeding, files, notes = [], {}, []
     sources: dict[tuple[str, ReadOptions], list[SourceTable]] = {}
     for block in mapping.blocks:
@@ -115,7 +116,7 @@ def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
             next_step="put the file there, or mend file in the mapping",
         )
     tables, more = _collect(feeding, mapping.where)
-    others = [file.name for file in list_files(path) if file.name not in files and file.suffix.lower() in READABLE]
+    others = [file.name for file in there if file.name not in files and file.suffix.lower() in READABLE]
     notes += [*more, *_unused_columns(feeding), *(f"{name}: not named by the mapping, not read" for name in others)]
     return MappedFeed(mapping.source, tables, mapping.settings.as_dict(), tuple(notes), tuple(sorted(files.items())))
 

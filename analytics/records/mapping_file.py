@@ -62,6 +62,12 @@ def parse_mapping(path: Path) -> Mapping:
         If the file is missing or no TOML, or names an unknown key, table, column, unit, word or pattern,
         or leaves a required column unfilled.
     """
+    if path.is_dir():
+        raise FeedError(
+            f"{path.name} is a folder, not a mapping",
+            where=str(path),
+            next_step="name the TOML file itself, as in --mapping shop.toml; the folder of the records comes first",
+        )
     try:
         text = path.read_text(encoding="utf-8-sig")
     except OSError:

@@ -81,6 +81,12 @@ def list_files(path: Path) -> list[Path]:
     """
     if path.is_file():
         return [path]
+    if path.exists() and not path.is_dir():
+        raise FeedError(
+            f"{path} is neither a file of records nor a folder of them",
+            where=str(path),
+            next_step="name a CSV, XLSX or Parquet file or a folder of such files, or - to read standard input",
+        )
     if not path.is_dir():
         raise FeedError(
             f"there is no file or folder {path.name}", where=str(path), next_step="check the spelling of the path"

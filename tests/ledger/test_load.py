@@ -63,6 +63,11 @@ def test_two_rows_that_contradict_are_both_shown_and_the_later_one_waits(tmp_pat
     assert ask(tmp_path, "select finding from repairs") == [("torn",)]
 
 
+def test_a_key_is_shown_in_plain_words(tmp_path):
+    put(tmp_path, vehicles=[CAR, {**CAR, "series": "second"}], repairs=[job(finding="torn"), job(finding="worn")])
+    assert ask(tmp_path, "select value from quarantine order by all") == [("17, 1",), ("A",)]
+
+
 def test_the_place_of_the_other_row_is_told(tmp_path):
     put(tmp_path, repairs=[job("16"), job(finding="torn")], file="old.csv")
     put(tmp_path, repairs=[job(vehicle_id=None), job(finding="worn"), job(finding="torn")], file="new.csv")

@@ -34,6 +34,24 @@ def test_optional_values_of_the_other_tables_are_set_aside(name, values, column)
 @pytest.mark.parametrize(
     ("name", "values"),
     [
+        ("vehicles", {"built_on": "2014-09-01", "left_on": "2014"}),
+        ("vehicles", {"built_on": "2014", "left_on": "2014-02-01"}),
+        ("vehicles", {"built_on": "2014-09-20", "left_on": "2014-09"}),
+        ("fitted", {"fitted_from": "2014-09-01", "fitted_to": "2014"}),
+    ],
+)
+def test_rule_01_a_year_or_month_contradicts_a_day_only_where_all_of_it_does(name, values):
+    assert all(accepted(name, **values)[column] is not None for column in values)
+
+
+@pytest.mark.parametrize("left_on", ["2013", "2013-12", "2013-12-31"])
+def test_rule_01_a_whole_year_or_month_before_the_other_day_is_set_aside(left_on):
+    assert set_aside("vehicles", built_on="2014", left_on=left_on)[0] is None
+
+
+@pytest.mark.parametrize(
+    ("name", "values"),
+    [
         ("readings", {"odometer": "12x"}),
         ("readings", {"odometer_unit": "hours"}),
         ("readings", {"read_on": "2026-12-01"}),

@@ -80,6 +80,12 @@ def test_a_missing_mapping_file_is_refused(tmp_path):
         parse_mapping(tmp_path / "none.toml")
 
 
+def test_a_folder_is_no_mapping(tmp_path):
+    with pytest.raises(FeedError, match="is a folder, not a mapping") as caught:
+        parse_mapping(tmp_path)
+    assert "--mapping shop.toml" in caught.value.next_step
+
+
 def test_a_mapping_in_another_encoding_is_refused(tmp_path):
     (tmp_path / "m.toml").write_bytes('source = "Öl"'.encode("cp1252"))
     with pytest.raises(FeedError, match="not UTF-8"):

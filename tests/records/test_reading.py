@@ -2,6 +2,7 @@
 
 import hashlib
 from datetime import date, datetime
+from pathlib import Path
 
 import openpyxl
 import polars as pl
@@ -149,6 +150,10 @@ def refusal(path) -> FeedError:
 
 def test_refuses_a_path_that_is_not_there(tmp_path):
     assert "there is no file or folder nowhere" in refusal(tmp_path / "nowhere").what
+
+
+def test_refuses_what_is_neither_file_nor_folder():
+    assert refusal(Path("/dev/null")).what == "/dev/null is neither a file of records nor a folder of them"
 
 
 def test_refuses_an_empty_folder(tmp_path):

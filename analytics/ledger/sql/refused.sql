@@ -33,7 +33,7 @@ select
     case verdict
         when 'unknown car' then content ->> 'vehicle_id'
         when 'renumbered' then content ->> 'record_id'
-        else row_key
+        else array_to_string(json_extract_string(row_key, '$[*]'), ', ')
     end as value,
     case verdict
         when 'unknown car'
