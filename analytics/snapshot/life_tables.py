@@ -108,6 +108,25 @@ LIFE_SURVIVAL = declared(
     """,
 )
 
+SENSITIVITY = declared(
+    "sensitivity",
+    "one row per component and choice: what its median life would be",
+    "component choice",
+    """
+    component text! - | kind of part
+    choice text! - | as shown, last visit, last visit and grace, day of analysis, known age only, by distance
+    scale text! - | age or distance
+    failures whole! - | failures used
+    units whole! - | units watched
+    life50 number day_or_km | life by which 50 % have failed
+    life50_lower number day_or_km | lower limit
+    life50_upper number day_or_km | upper limit
+    basis text! - | own, family or bound only
+    status text! - | as in life_model
+    times_shown number - | median life over the one shown; null by distance
+    """,
+)
+
 UNIT_NOW = declared(
     "unit_now",
     "one row per position of a car",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analytics.snapshot.fault_tables import FAILURE_INTERVAL, FAULT, FAULT_LOCATION, MEAN_CUMULATIVE
-from analytics.snapshot.life_tables import LIFE_MODEL, LIFE_SURVIVAL, SPELL, SURVIVAL_CURVE, UNIT_NOW
+from analytics.snapshot.life_tables import LIFE_MODEL, LIFE_SURVIVAL, SENSITIVITY, SPELL, SURVIVAL_CURVE, UNIT_NOW
 from analytics.snapshot.record_tables import DATA_QUALITY, META, READING, RECORD, VEHICLE
 from analytics.snapshot.stock_tables import DEMAND, REORDER
 
@@ -19,6 +19,7 @@ TABLES: dict[str, Table] = {
         SURVIVAL_CURVE,
         LIFE_MODEL,
         LIFE_SURVIVAL,
+        SENSITIVITY,
         FAILURE_INTERVAL,
         MEAN_CUMULATIVE,
         FAULT_LOCATION,

@@ -20,6 +20,7 @@ LIFE_FIGURES = {
         tuple(f"{life}{limit}" for life in ("life", "life10", "life50") for limit in ("", "_lower", "_upper")),
         "status",
     ),
+    "sensitivity": (("life50", "life50_lower", "life50_upper", "times_shown"), "status"),
     "failure_interval": (("median_interval_days",), "median_status"),
 }
 """Tables with columns that tell a life, and the column that says why they are empty."""

@@ -19,6 +19,7 @@ from analytics.spells.explain import (
     units_left_out,
 )
 from analytics.spells.history import build_history
+from analytics.spells.other_endings import spells_by_ending
 from analytics.spells.run_sql import create_table
 from analytics.spells.units import slots_of, spells, units_now
 
@@ -67,6 +68,8 @@ class Exposure:
     ----------
     spell
         Snapshot table ``spell``.
+    other_spell
+        Spells by age if watching ended otherwise, as `spells_by_ending` returns them.
     unit_now
         Snapshot table ``unit_now``; also vehicle_age (days since built_on when its age began to count).
     record
@@ -91,6 +94,7 @@ class Exposure:
     """
 
     spell: pl.DataFrame
+    other_spell: pl.DataFrame
     unit_now: pl.DataFrame
     record: pl.DataFrame
     vehicle: pl.DataFrame
@@ -148,6 +152,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
     distances = distance_spells(ends, slots.car[ends["slot_no"].to_numpy() - 1], vehicle, clock, stated)
     return Exposure(
         spell=spells(facts, _table(connection, "age_spell"), distances, slots),
+        other_spell=spells_by_ending(connection, as_of, parameters),
         unit_now=units_now(_table(connection, "unit_last"), clock, stated, vehicle, as_of),
         record=_table(connection, "record"),
         vehicle=vehicle.join(clock.rate, on="vehicle_id", how="left", maintain_order="left").with_columns(

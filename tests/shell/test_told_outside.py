@@ -38,7 +38,8 @@ def lives_told(frame):
 def test_rule_39_show_tells_no_life_of_a_safety_critical_part(demo_dir, critical, capsys):
     models, said = shown(demo_dir, capsys, "life_model")
     gaps, _ = shown(demo_dir, capsys, "failure_interval")
-    for frame in (models, gaps):
+    choices, _ = shown(demo_dir, capsys, "sensitivity")
+    for frame in (models, gaps, choices):
         of_them = frame.filter(pl.col("component").is_in(critical))
         assert of_them.height > 0
         assert lives_told(of_them).is_empty()
@@ -55,7 +56,7 @@ def test_rule_39_show_tells_no_life_of_a_safety_critical_part(demo_dir, critical
 def test_rule_39_export_tells_no_life_of_a_safety_critical_part(demo_dir, critical, tmp_path, capsys):
     assert main(["export", "--to", str(tmp_path), "--data", str(demo_dir)]) == 0
     assert critical[0] in capsys.readouterr().err
-    for name in (*CURVES, "life_model", "failure_interval"):
+    for name in (*CURVES, "life_model", "failure_interval", "sensitivity"):
         for frame in (
             pl.read_parquet(tmp_path / f"{name}.parquet"),
             pl.read_csv(tmp_path / f"{name}.csv", infer_schema_length=None),
