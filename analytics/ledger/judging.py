@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from analytics.errors import LedgerError
-from analytics.ledger.placing import WITH_CAR, begin, numbered, place, waits
+from analytics.ledger.placing import WITH_CAR, Pending, begin, numbered, place, store_pending, waits
 from analytics.ledger.queries import answer, keep, query
 from analytics.parameters import Parameters
 from analytics.records import judge
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from analytics.records.table import Table
 
 ORDERS = "repairs"
-PART = 200_000
+PART = 65_536
 """Rows judged at a time."""
 
 
@@ -67,6 +67,7 @@ class _Found:
     refused: list[pl.DataFrame]
     aside: list[pl.DataFrame]
     tally: list[pl.DataFrame]
+    new: Pending
 
 
 def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
@@ -91,12 +92,14 @@ def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
     connection = run.connection
     begin(connection, table)
     shared = repeated_keys(table, rows.iter_slices(PART), run.loaded_on)
-    found = _Found([], [], [], [])
+    found = _Found([], [], [], [], Pending())
     first = 0
     for part in rows.iter_slices(PART):
         placed = _with_provenance(run, table, part, first)
         _judge_part(run, table, placed.with_columns(shared=shared.slice(first, part.height)), found)
         first += part.height
+        store_pending(connection, table, found.new, run.load_id)
+    store_pending(connection, table, found.new, run.load_id, rest=True)
     key = {"paths": [f"$.{name}" for name in table.key], "defaults": json.dumps(_defaults(table))}
     connection.register("text_in", pl.concat(found.texts))
     connection.register("tally_in", pl.concat(found.tally))
@@ -134,7 +137,7 @@ def _judge_part(run: Run, table: Table, placed: pl.DataFrame, found: _Found) -> 
     aside = pl.concat([each.set_aside for each in judged])
     values = aside.select(n=pl.col("row_no").cast(pl.Int64), column_name="column", value="value", says="says")
     typed = pl.concat([accepted.sort("n") if several else accepted, owned], how="horizontal")
-    verdicts = place(run.connection, table, typed, values, run.load_id)
+    verdicts = place(run.connection, table, typed, values, found.new, run.load_id)
     doubtful = verdicts.filter(verdict="doubtful")["n"].implode()
     refused = pl.concat([_refusals(each) for each in judged])
     told = pl.col("n").is_in(doubtful) | pl.col("n").is_in(refused["n"].implode())

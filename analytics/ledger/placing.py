@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from string import Template
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,20 @@ if TYPE_CHECKING:
 
 WITH_CAR = ("repairs", "readings", "fitted", "sales")
 INFERRED = "inferred"
+ROW_GROUP = 122_880
+"""Rows that DuckDB compresses together: a transaction that brings them in such numbers writes none of them twice."""
+
+
+@dataclass(slots=True)
+class Pending:
+    """New rows of a table that wait to be stored with others."""
+
+    rows: list[pl.DataFrame] = field(default_factory=list)
+
+    @property
+    def height(self) -> int:
+        """Number of rows that wait."""
+        return sum(frame.height for frame in self.rows)
 
 
 def numbered(table: Table) -> bool:
@@ -36,16 +51,15 @@ def row_statement(file: str, table: Table) -> str:
 
     Notes
     -----
-    The content names every column that holds something before its value, so that a column added to the feed later
-    changes no hash; texts are preceded by their length, so that no two rows have one content.
+    The content is the row as a JSON array, so that no two rows have one content.
     """
-    named = [(column.name, column.kind == "text") for column in table.columns]
+    content = ", ".join(quoted(name) for name in (*table.names, INFERRED))
     car = "l.vehicle_id not in (select vehicle_id from known_car)" if table.name in WITH_CAR else "false"
     return Template(query(f"per_table/{file}")).safe_substitute(
         revision=quoted(f"{table.name}_revision"),
         text="'" + table.name.replace("'", "''") + "'",
         key=", ".join(_key_piece(table.column(name)) for name in table.key),
-        content=", ".join(_content_piece(name, is_text=text) for name, text in [*named, (INFERRED, True)]),
+        content=f"json_array({content})::varchar",
         first="'#1'" if numbered(table) else "''",
         unknown_car=f"coalesce({car}, false)",
     )
@@ -56,11 +70,6 @@ def _key_piece(column: Column) -> str:
     if column.default is None:
         return text
     return f"coalesce({text}, '{column.default}')"
-
-
-def _content_piece(name: str, *, is_text: bool) -> str:
-    value = quoted(name)
-    return f"'{name}:' || strlen({value}) || ':' || {value}" if is_text else f"'{name}:' || {value}::varchar || ';'"
 
 
 def begin(connection: duckdb.DuckDBPyConnection, table: Table) -> None:
@@ -98,9 +107,14 @@ def waits(connection: duckdb.DuckDBPyConnection, table: Table, part: pl.DataFram
 
 
 def place(
-    connection: duckdb.DuckDBPyConnection, table: Table, accepted: pl.DataFrame, aside: pl.DataFrame, load_id: int
+    connection: duckdb.DuckDBPyConnection,
+    table: Table,
+    accepted: pl.DataFrame,
+    aside: pl.DataFrame,
+    pending: Pending,
+    load_id: int,
 ) -> pl.DataFrame:
-    """Store the rows of one part that are new and stand alone, and the values set aside of them.
+    """Take the rows of one part that are new and stand alone, and store the values set aside of them.
 
     Parameters
     ----------
@@ -110,23 +124,61 @@ def place(
         Declared feed table.
     accepted
         Typed columns, ``inferred``, ``n``, ``file``, ``row_no``, ``quarantine_id``, ``feed_source``, and ``shared``:
-        whether other rows may have a claim on the same key.
+        whether other rows may have a claim on the same key; in order of ``n``.
     aside
         Values set aside: ``n``, ``column_name``, ``value``, ``says``.
+    pending
+        The new rows are added here; `store_pending` stores them.
     load_id
         Number of the load.
 
     Returns
     -------
     DataFrame
-        ``n``, ``file``, ``verdict``: new (stored), unchanged, or doubtful (left in the temporary table ``doubtful``).
+        ``n``, ``file``, ``verdict``: new, unchanged, or doubtful (left in the temporary table ``doubtful``).
     """
     connection.register("accepted_in", accepted)
     connection.execute(row_statement("placed", table))
-    connection.execute(row_statement("insert_placed", table), {"load_id": load_id})
-    connection.execute(query("per_table/keep_back"))
+    connection.unregister("accepted_in")
+    verdicts: pl.DataFrame = connection.sql(query("per_table/verdicts")).pl()
+    known = pl.concat([accepted.drop("shared"), verdicts.drop("n", "file")], how="horizontal")
+    new = known.filter(verdict="new")
+    if new.height:
+        pending.rows.append(new.drop("n", "quarantine_id", "key_text", "verdict"))
+    doubtful = known.filter(verdict="doubtful")
+    if doubtful.height:
+        connection.register("doubtful_in", doubtful.drop("row_key", "verdict"))
+        connection.execute(query("per_table/keep_back"))
+        connection.unregister("doubtful_in")
     if aside.height:
         connection.register("set_aside_in", aside)
         insert(connection, "set_aside", "set_aside_placed", table=table.name, load_id=load_id)
-    verdicts: pl.DataFrame = connection.sql(query("per_table/verdicts")).pl()
-    return verdicts
+    return verdicts.select("n", "file", "verdict")
+
+
+def store_pending(
+    connection: duckdb.DuckDBPyConnection, table: Table, pending: Pending, load_id: int, *, rest: bool = False
+) -> None:
+    """Store waiting rows: as many whole row groups as there are, or all.
+
+    Parameters
+    ----------
+    connection
+        Ledger open for writing.
+    table
+        Declared feed table.
+    pending
+        Rows as `place` leaves them; what is stored is taken out.
+    load_id
+        Number of the load.
+    rest
+        Whether no more rows come, so that a part of a row group is stored too.
+    """
+    count = pending.height if rest else pending.height // ROW_GROUP * ROW_GROUP
+    if not count:
+        return
+    rows = pl.concat(pending.rows)
+    pending.rows = [rows.slice(count)] if count < rows.height else []
+    connection.register("new_in", rows.head(count))
+    connection.execute(row_statement("insert_placed", table), {"load_id": load_id})
+    connection.unregister("new_in")

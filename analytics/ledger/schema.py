@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from analytics.records.table import Table
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 TABLES = (
     "about",
     "load",

@@ -2,5 +2,5 @@
 
 select
     count(*) as held,
-    count(*) filter (content_hash != md5(concat_ws('', ${content}))) as changed
+    count(*) filter (content_hash != md5(${content})) as changed
 from ${revision}

@@ -1,5 +1,4 @@
 insert into doubtful by name
 
-select * exclude (verdict, row_key)
-from placed
-where verdict = 'doubtful'
+select *
+from doubtful_in

@@ -6,17 +6,21 @@ create or replace temp table placed as
 with line as (
 
     select
-        *,
+        n,
+        file,
+        row_no,
+        feed_source,
+        shared or ${unknown_car} as claimed,
         to_json([${key}])::varchar as key_text,
-        md5(concat_ws('', ${content})) as content_hash
-    from accepted_in
+        md5(${content}) as content_hash
+    from accepted_in as l
 
 )
 
 select
-    l.* exclude (shared),
+    l.* exclude (claimed),
     case
-        when l.shared or ${unknown_car} then 'doubtful'
+        when l.claimed then 'doubtful'
         when h.key_hash is null then 'new'
         when h.content_hash = hash(l.content_hash) then 'unchanged'
         else 'doubtful'
