@@ -38,7 +38,7 @@ NASTY = [
     "(placeholder) 1", "(not kept: x)", "content-0", "EXAMPLE", "all", "only", "unknown", "mi", "KM", "eur", "€",
     "Replaced ", "RE PLACED", "no fault  found", "tel 0171 1234567", "a@b.example", "%s", "{0}", "$1", "x" * 3000,
 ]  # fmt: skip
-SIZES = (3, 40, 400, 1500, 4000)
+SIZES = (3, 40, 400, 1500, 4000, 15_000)
 """Rows of the largest table of a round."""
 
 

@@ -44,6 +44,32 @@ def test_a_row_that_could_not_be_split_has_no_column(tmp_path):
     assert ends(tmp_path) == [(1, "mended"), (2, "mended")]
 
 
+def with_broken(at, *jobs, text="18,1,A,2020-03-04,pump,replaced,failure,3 too many"):
+    """Rows of a file, of which the one at `at` could not be split."""
+    full = [*jobs[: at - 1], {}, *jobs[at - 1 :]]
+    texts = [None if job else text for job in full]
+    rows = rows_of("repairs", full)
+    return rows.with_columns(pl.Series("unread", texts).alias("unread"), pl.Series("unread text", texts))
+
+
+OTHERS = [job("15"), job("16"), job("18", "2")]
+
+
+def test_a_row_that_could_not_be_split_is_known_by_its_text_wherever_it_stands(tmp_path):
+    put(tmp_path, repairs=with_broken(2, *OTHERS))
+    for at, others in ((4, OTHERS), (3, [job("14"), *OTHERS]), (1, [job("17")])):
+        assert put(tmp_path, repairs=with_broken(at, *others)).count("quarantined") == 1
+        assert ends(tmp_path) == [(1, "open")]
+
+
+def test_a_row_that_could_not_be_split_is_mended_wherever_it_stands(tmp_path):
+    mended = job("18", "1", component="pump")
+    put(tmp_path, repairs=with_broken(2, *OTHERS))
+    assert put(tmp_path, repairs=[job("14"), *OTHERS, job("18", "3")]).mended == 0
+    assert put(tmp_path, repairs=[job("14"), job("13"), *OTHERS, mended]).mended == 1
+    assert ends(tmp_path) == [(1, "mended")]
+
+
 def test_a_mended_sheet_closes_its_rows_under_their_own_source(tmp_path):
     put(tmp_path, source="shop", repairs=[job(), BAD])
     written, report = mend(tmp_path, tmp_path / "mend.xlsx", action="repaired")

@@ -39,9 +39,9 @@ select
     feed_source,
     content::varchar as row_json,
     to_json(json_extract_string(json_merge_patch($defaults, content), $paths))::varchar as row_key,
-    -- a row that could not be split has no words of its own; its place tells it from others
+    -- a row of which no text was kept has no words of its own; its place tells it from others
     left(sha256(case
-        when content::varchar = '{}' or json_exists(content, '$."unread text"') then file || row_no || content::varchar
+        when content::varchar = '{}' then file || row_no || content::varchar
         else content::varchar
     end), 32) as row_hash
 from line
