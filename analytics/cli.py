@@ -15,6 +15,8 @@ from platformdirs import user_data_path
 from analytics import commands, commands_mending
 from analytics.errors import OutputError, WearLedgerError
 from analytics.ledger import KINDS
+from analytics.paths import named, not_usable
+from analytics.snapshot import TABLES
 from analytics.telling import with_data
 
 if TYPE_CHECKING:
@@ -46,7 +48,7 @@ def main(arguments: list[str] | None = None) -> int:
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 - lives until exit
         return 0
     except OSError as error:
-        print(f"refused: {error}\n  next:  check that the file or folder can be read and written", file=sys.stderr)
+        print(f"refused: {not_usable(error, data_dir)}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("stopped; nothing is half done", file=sys.stderr)
@@ -62,7 +64,7 @@ def _folder(data_dir: Path) -> Path:
 
 def _default_data(*, demo: bool) -> Path:
     """Return the data folder that nothing else names; the demo keeps out of the user's own ledger."""
-    stated = os.environ.get("WEARLEDGER_DATA")
+    stated = os.environ.get("WEARLEDGER_DATA", "").strip()
     if stated:
         return Path(stated)
     return user_data_path("wearledger-demo" if demo else "wearledger", appauthor=False)
@@ -71,7 +73,7 @@ def _default_data(*, demo: bool) -> Path:
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser of all commands."""
     common = argparse.ArgumentParser(add_help=False)
-    where: dict[str, Any] = {"type": Path, "metavar": "DIR", "help": "where ledger and snapshots live"}
+    where: dict[str, Any] = {"type": named, "metavar": "DIR", "help": "where ledger and snapshots live"}
     common.add_argument("--data", default=argparse.SUPPRESS, **where)
     parser = argparse.ArgumentParser(
         prog="wearledger", description="Closed repair records in, honest answers out.", epilog=EPILOG
@@ -97,19 +99,19 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     demo = command("demo", "build the invented demo fleet, analyse it and open the dashboard")
     demo.add_argument("--no-dashboard", action="store_true", help="stop after the analysis")
     template = command("template", "write a workbook to type cars and jobs into")
-    template.add_argument("--to", type=Path, metavar="FILE.xlsx", required=True, help="workbook to write")
+    template.add_argument("--to", type=named, metavar="FILE.xlsx", required=True, help="workbook to write")
     load = command("load", "load closed records from a folder or file, or with - from standard input")
-    load.add_argument("feed", type=Path, metavar="FOLDER|FILE")
-    load.add_argument("--mapping", type=Path, metavar="FILE", help="TOML file that says what their columns mean")
+    load.add_argument("feed", type=named, metavar="FOLDER|FILE", help="where the records are; - = standard input")
+    load.add_argument("--mapping", type=named, metavar="FILE", help="TOML file that says what their columns mean")
     load.add_argument("--dry-run", action="store_true", help="print what would happen; propose a mapping; load nothing")
     load.add_argument("--complete", action="store_true", help="the feed is complete: list lines it no longer has")
     quarantine = command("quarantine", "list rows that wait to be mended")
-    quarantine.add_argument("--to", type=Path, metavar="FILE.xlsx", help="write them to a workbook to mend there")
+    quarantine.add_argument("--to", type=named, metavar="FILE.xlsx", help="write them to a workbook to mend there")
     quarantine.add_argument("--set-aside", action="store_true", help="list the values that lines were kept without")
     undo = command("undo", "undo a load, as if it had never been made")
-    undo.add_argument("load_id", type=int, metavar="LOAD")
+    undo.add_argument("load_id", type=_load, metavar="LOAD", help="its number, as `load` printed it")
     withdraw = command("withdraw", "withdraw an order or one of its lines, with a reason")
-    withdraw.add_argument("record", metavar="RECORD[/LINE]")
+    withdraw.add_argument("record", metavar="RECORD[/LINE]", help="number of the order, or of one line: 4711/2")
     withdraw.add_argument("--reason", required=True, metavar="TEXT", help="why it does not count")
     same = command("same", "say that two names mean one thing, list what was said, or propose misspellings")
     same.add_argument("names", nargs="*", metavar="KIND OLD NEW", help=f"KIND is one of {', '.join(KINDS)}")
@@ -118,9 +120,9 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     same.set_defaults(refuse=same.error)
     command("rebuild", "build the ledger again from the kept feeds")
     restore = command("restore", "put a backup into an empty data folder")
-    restore.add_argument("archive", type=Path, metavar="FILE")
+    restore.add_argument("archive", type=named, metavar="FILE", help="archive that `backup` wrote")
     forget = command("forget", "remove a car for good, and every snapshot that held it")
-    forget.add_argument("vehicle", metavar="VEHICLE")
+    forget.add_argument("vehicle", metavar="VEHICLE", help="the car's vehicle_id")
     analyse = command("analyse", "compute everything and publish a snapshot")
     analyse.add_argument("--as-of", type=_day, metavar="DATE", help="last day that counts, like 2026-06-30")
 
@@ -128,18 +130,18 @@ def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
 def _reading_commands(command: Callable[[str, str], argparse.ArgumentParser]) -> None:
     """Add the commands that only read."""
     show = command("show", "print a table of the newest snapshot")
-    show.add_argument("table", metavar="TABLE")
-    show.add_argument("--component", metavar="NAME", help="only rows of this component")
-    show.add_argument("--format", choices=("table", "csv", "json"), default="table")
+    show.add_argument("table", metavar="TABLE", help="one of: " + ", ".join(sorted(TABLES)))
+    show.add_argument("--component", metavar="NAME", help="only rows of this component, in any spelling")
+    show.add_argument("--format", choices=("table", "csv", "json"), default="table", help="how rows are written")
     history = command("history", "print one car's story")
-    history.add_argument("vehicle", metavar="VEHICLE")
-    history.add_argument("--to", type=Path, metavar="FILE.html", help="write it as a page")
+    history.add_argument("vehicle", metavar="VEHICLE", help="the car's vehicle_id")
+    history.add_argument("--to", type=named, metavar="FILE.html", help="write it as a page")
     dashboard = command("dashboard", "open the dashboard, for this computer only")
-    dashboard.add_argument("--port", type=_port, metavar="N", help="port on this computer")
+    dashboard.add_argument("--port", type=_port, metavar="N", help="port on this computer; else the first free one")
     export = command("export", "write every table of the newest snapshot as CSV and Parquet")
-    export.add_argument("--to", type=Path, metavar="FOLDER", required=True)
+    export.add_argument("--to", type=named, metavar="FOLDER", required=True, help="folder to write into, made if new")
     backup = command("backup", "copy ledger, kept feeds and snapshots into one checked archive")
-    backup.add_argument("--to", type=Path, metavar="FILE", required=True)
+    backup.add_argument("--to", type=named, metavar="FILE", required=True, help="archive to write; none is replaced")
     backup.add_argument("--with-key", action="store_true", help="also copy the key that hides vehicle ids")
     command("doctor", "check the data folder and say what is wrong")
 
@@ -149,6 +151,14 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no day; write it like 2026-06-30") from None
+
+
+def _load(text: str) -> int:
+    if not text.isascii() or not text.isdigit():
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no number of a load; write the one that `load` printed, such as 3"
+        )
+    return int(text)
 
 
 def _port(text: str) -> int:

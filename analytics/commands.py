@@ -22,10 +22,12 @@ from analytics.ledger import forget as forget_car
 from analytics.ledger import ids_of
 from analytics.ledger import load as load_feed
 from analytics.ledger import restore as restore_backup
+from analytics.newest import newest_snapshot
+from analytics.paths import writing
 from analytics.pipeline import analyse as run_analysis
-from analytics.selection import rows_to_show
-from analytics.snapshot import latest_path, open_snapshot, safety_critical
-from analytics.telling import Stages, say_next, terminal_width, with_data, writing
+from analytics.selection import component_meant, rows_to_show
+from analytics.snapshot import open_snapshot, safety_critical
+from analytics.telling import Stages, say_next, terminal_width, with_data
 from analytics.template import SHEETS, refuse_only_examples, write_template
 
 if TYPE_CHECKING:
@@ -96,9 +98,10 @@ def analyse(data_dir: Path, chosen: Namespace) -> int:
 
 def show(data_dir: Path, chosen: Namespace) -> int:
     """Print a table of the newest snapshot."""
-    with open_snapshot(latest_path(data_dir)) as connection:
-        frame = rows_to_show(connection, chosen.table, chosen.component)
-        _say_withheld(safety_critical(connection), chosen.component)
+    with open_snapshot(newest_snapshot(data_dir)) as connection:
+        component = component_meant(connection, data_dir, chosen.component)
+        frame = rows_to_show(connection, chosen.table, component)
+        _say_withheld(safety_critical(connection), component)
     if chosen.format == "csv":
         sys.stdout.write(neutralised(frame).write_csv())
     elif chosen.format == "json":
@@ -119,7 +122,7 @@ def show(data_dir: Path, chosen: Namespace) -> int:
 
 def history(data_dir: Path, chosen: Namespace) -> int:
     """Print one car's story, or write it as a page."""
-    story = car_story(latest_path(data_dir), *ids_of(data_dir, chosen.vehicle))
+    story = car_story(newest_snapshot(data_dir), *ids_of(data_dir, chosen.vehicle))
     if chosen.to:
         with writing(chosen.to, "history --to"):
             chosen.to.write_text(as_html(story), encoding="utf-8")
@@ -131,14 +134,14 @@ def history(data_dir: Path, chosen: Namespace) -> int:
 
 def dashboard(data_dir: Path, chosen: Namespace) -> int:
     """Open the dashboard on this computer."""
-    latest_path(data_dir)
+    newest_snapshot(data_dir)
     return _serve(data_dir, chosen.port)
 
 
 def export(data_dir: Path, chosen: Namespace) -> int:
     """Write every table of the newest snapshot for other programs."""
-    snapshot = latest_path(data_dir)
-    with writing(chosen.to, "export --to"):
+    snapshot = newest_snapshot(data_dir)
+    with writing(chosen.to, "export --to", folder=True):
         rows = export_tables(snapshot, chosen.to)
     for name, height in rows.items():
         print(f"{name}: {count(height, 'row')}")

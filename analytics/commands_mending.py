@@ -22,7 +22,8 @@ from analytics.ledger import rebuild as rebuild_ledger
 from analytics.ledger import same as same_name
 from analytics.ledger import undo as undo_load
 from analytics.ledger import withdraw as withdraw_record
-from analytics.telling import Stages, say_next, with_data, writing
+from analytics.paths import writing
+from analytics.telling import Stages, say_next, with_data
 
 if TYPE_CHECKING:
     from argparse import Namespace

@@ -10,17 +10,14 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import polars as pl
 
-from analytics.counting import count
 from analytics.errors import LedgerError, SnapshotError
 from analytics.ledger import (
-    default_as_of,
     latest_known_day,
     ledger_hash,
     open_ledger,
-    quarantine_rows,
-    rows_waiting,
     settings,
 )
+from analytics.newest import latest_day
 from analytics.parameters import Parameters
 from analytics.program import program_version
 from analytics.quality import data_quality
@@ -111,11 +108,7 @@ def compute(
     say("reading records, visits and odometers")
     exposure = build_exposure(connection, as_of, parameters)
     if exposure.vehicle.is_empty() and connection.table("counter_sale").count("*").fetchall() == [(0,)]:
-        raise LedgerError(
-            f"no record is dated up to {as_of.isoformat()}",
-            where="analyse --as-of",
-            next_step="choose a later day, or leave --as-of out",
-        )
+        raise _before_all(connection, as_of)
     feed = _feed_tables(connection)
     say("fitting lives")
     life = lives(_started(exposure), feed["component_fact"], _seen(exposure.fault), parameters)
@@ -142,18 +135,7 @@ def compute(
 
 def _day(connection: duckdb.DuckDBPyConnection, data_dir: Path, as_of: date | None) -> date:
     """Return the last day that counts, or say why there is none."""
-    latest = default_as_of(connection)
-    if latest is None:
-        waiting = rows_waiting(quarantine_rows(connection))
-        if waiting:
-            raise LedgerError(
-                f"the ledger holds no dated record yet; {count(waiting, 'row waits', 'rows wait')} in quarantine",
-                where=str(data_dir),
-                next_step="run: wearledger quarantine",
-            )
-        raise LedgerError(
-            "the ledger holds no dated record yet", where=str(data_dir), next_step="run: wearledger load FOLDER"
-        )
+    latest = latest_day(connection, data_dir)
     known = latest_known_day(connection) or latest
     if as_of and as_of > known:
         raise LedgerError(
@@ -163,6 +145,19 @@ def _day(connection: duckdb.DuckDBPyConnection, data_dir: Path, as_of: date | No
             next_step=f"choose {known.isoformat()} or an earlier day, or leave --as-of out for {latest.isoformat()}",
         )
     return as_of or latest
+
+
+def _before_all(connection: duckdb.DuckDBPyConnection, as_of: date) -> LedgerError:
+    """Return the refusal of a day before every record, with the first day that can be chosen."""
+    dated = (("repairs", "closed_on"), ("readings", "read_on"), ("sales", "sold_on"))
+    days = [connection.table(table).min(column).fetchall()[0][0] for table, column in dated]
+    first = min((day for day in days if day is not None and day > as_of), default=None)
+    told, choose = (f"; the first is of {first}", f"{first} or a later day") if first else ("", "a later day")
+    return LedgerError(
+        f"no record is dated up to {as_of}{told}",
+        where="analyse --as-of",
+        next_step=f"choose {choose}, or leave --as-of out for the latest",
+    )
 
 
 def _whole(path: Path) -> bool:
@@ -213,7 +208,11 @@ def _fair(exposure: Exposure) -> pl.DataFrame:
 def _started(exposure: Exposure) -> pl.DataFrame:
     """Return those spells with the action that fitted each unit."""
     actions = exposure.record.select(start_record="record", started_by="action")
-    return _fair(exposure).join(actions, on="start_record", how="left").with_columns(pl.col("started_by").fill_null("as found"))
+    return (
+        _fair(exposure)
+        .join(actions, on="start_record", how="left")
+        .with_columns(pl.col("started_by").fill_null("as found"))
+    )
 
 
 def _seen(faults: pl.DataFrame) -> pl.DataFrame:

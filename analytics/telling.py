@@ -1,4 +1,4 @@
-"""How commands speak: stages on stderr, hints that can be pasted, files named when they fail."""
+"""How commands speak: stages on stderr, hints that can be pasted."""
 
 from __future__ import annotations
 
@@ -6,15 +6,12 @@ import os
 import re
 import shlex
 import sys
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from time import monotonic
 from typing import TYPE_CHECKING
 
-from analytics.errors import OutputError
-
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Iterator
     from pathlib import Path
 
 NO_TERMINAL = 400
@@ -73,26 +70,6 @@ def say_next(command: str, chosen: Namespace) -> None:
         What the reader typed.
     """
     sys.stdout.write(f"next: {with_data(command, chosen.data)}\n")
-
-
-@contextmanager
-def writing(path: Path, option: str) -> Iterator[None]:
-    """Turn a file that cannot be written into a sentence that names it.
-
-    Raises
-    ------
-    OutputError
-        If the file or folder cannot be written.
-    """
-    try:
-        yield
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise OutputError(
-            f"{path} cannot be written: {reason}",
-            where=option,
-            next_step="name a file in a folder that is there and may be written to",
-        ) from error
 
 
 def terminal_width() -> int:

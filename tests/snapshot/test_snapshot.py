@@ -90,6 +90,6 @@ def test_a_table_that_an_older_snapshot_lacks_is_refused_in_words(tmp_path):
     path = tmp_path / "old.duckdb"
     with duckdb.connect(str(path)) as connection:
         connection.execute("create table meta (name varchar, value varchar)")
-    with open_snapshot(path) as old, pytest.raises(SnapshotError, match="table vehicle .* cannot be read") as told:
+    with open_snapshot(path) as old, pytest.raises(SnapshotError, match=r"table vehicle .* cannot be read") as told:
         read_table(old, "vehicle")
     assert "wearledger analyse" in told.value.next_step
