@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import re
-import sys
-import time
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -13,6 +10,7 @@ import duckdb
 from analytics.errors import LedgerError
 from analytics.ledger.journal import journal_path
 from analytics.ledger.schema import SCHEMA_VERSION, build
+from analytics.ledger.turn import LedgerHeldError, Patience, held, holder, let_writers_go_first, turn
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -24,16 +22,11 @@ CONFIG: dict[str, str | bool | int | float | list[str]] = {
 }
 """No file name and no misspelt function may start a download."""
 
-LOOK_AGAIN_SECONDS = 0.05
 HELD = ("Conflicting lock", "different configuration", "being used by another process")
 FORBIDDEN = ("Permission denied", "Access is denied", "read-only file system")
 NO_ROOM = ("No space left", "not enough space", "disk is full")
 READING = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.SerializationException)
 """Errors of a file that does not hold what was written; the rest are told as errors of a step."""
-
-
-class LedgerHeldError(LedgerError):
-    """Another process, or another task of this one, holds the ledger, or a car is being forgotten."""
 
 
 class LedgerDamagedError(LedgerError):
@@ -90,17 +83,22 @@ def open_ledger(
     if not write and not path.exists():
         raise _missing(path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    connection = _connect(path, write=write, wait_seconds=wait_seconds, say=waiting or _to_stderr)
-    try:
-        connection.execute("set enable_progress_bar = false")
-        if forgetting_plan(data_dir).exists():
-            raise _forgetting(path)
-        _check_schema(connection, path, may_build=write and not known)
-        yield connection
-    except duckdb.Error as error:
-        raise failed(path, error) from error
-    finally:
-        connection.close()
+    patience = Patience(wait_seconds, waiting)
+    with ExitStack() as stack:
+        if write:
+            stack.enter_context(turn(data_dir, patience))
+        else:
+            let_writers_go_first(data_dir, patience)
+        connection = _connect(path, write=write, patience=patience)
+        stack.callback(connection.close)
+        try:
+            connection.execute("set enable_progress_bar = false")
+            if forgetting_plan(data_dir).exists():
+                raise _forgetting(path)
+            _check_schema(connection, path, may_build=write and not known)
+            yield connection
+        except duckdb.Error as error:
+            raise failed(path, error) from error
 
 
 @contextmanager
@@ -115,26 +113,17 @@ def transaction(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
     connection.commit()
 
 
-def _connect(path: Path, *, write: bool, wait_seconds: float, say: Callable[[str], None]) -> duckdb.DuckDBPyConnection:
-    until = time.monotonic() + wait_seconds
-    told = False
+def _connect(path: Path, *, write: bool, patience: Patience) -> duckdb.DuckDBPyConnection:
     while True:
         try:
             return duckdb.connect(str(path), read_only=not write, config=CONFIG)
         except duckdb.Error as error:
             if not any(words in str(error) for words in HELD):
                 raise _unopened(path, error) from error
-            if time.monotonic() >= until:
-                raise _held(path, str(error), wait_seconds) from None
-            if not told:
-                say(f"{_holder(str(error))} uses the ledger; waiting for it, up to {wait_seconds:g} s")
-                told = True
-        time.sleep(LOOK_AGAIN_SECONDS)
-
-
-def _to_stderr(sentence: str) -> None:
-    sys.stderr.write(f"{sentence}\n")
-    sys.stderr.flush()
+            who = holder(path.parent, str(error))
+        if patience.over:
+            raise held(path, who, patience.seconds)
+        patience.wait(who)
 
 
 def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path, *, may_build: bool) -> None:
@@ -176,21 +165,6 @@ def _forgetting(path: Path) -> LedgerHeldError:
         "a car is being forgotten, or was when the program was stopped",
         where=str(path),
         next_step="where no other process is at it now, run the same `wearledger forget VEHICLE` again to finish it",
-    )
-
-
-def _holder(error: str) -> str:
-    process = re.search(r"PID (\d+)", error)
-    if process:
-        return f"process {process[1]}"
-    return "another task of this program" if "different configuration" in error else "another process"
-
-
-def _held(path: Path, error: str, wait_seconds: float) -> LedgerHeldError:
-    return LedgerHeldError(
-        f"{_holder(error)} holds the ledger and did not let go within {wait_seconds:g} s",
-        where=str(path),
-        next_step="wait until it has finished, or end that process; what it has committed stays",
     )
 
 

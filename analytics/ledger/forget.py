@@ -23,6 +23,7 @@ from analytics.ledger.private_key import known_as
 from analytics.ledger.queries import answer
 from analytics.ledger.same import ids_of_one_car, repeat_name
 from analytics.ledger.taking import Delivery, take
+from analytics.ledger.turn import Patience, turn
 from analytics.ledger.undo import undo_in, withdraw_in
 from analytics.records.mapped import CARRIED
 
@@ -142,7 +143,7 @@ def forget(data_dir: Path, vehicle_id: str, *, progress: Callable[[str], None] |
     that leaves all as it was; later, other commands are refused until `forget` has been run again and finished it.
     """
     say = progress or (lambda _: None)
-    with WRITING:
+    with WRITING, turn(data_dir, Patience(30, progress)):
         finished = finish(data_dir)
         if not ledger_path(data_dir).exists():
             with open_ledger(data_dir, write=False):  # says what to do

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
 from analytics.ledger.answers import ledger_hash, loads
-from analytics.ledger.connect import LedgerHeldError, ledger_path, open_ledger, transaction
+from analytics.ledger.connect import ledger_path, open_ledger, transaction
 from analytics.ledger.feeds import read_feed
 from analytics.ledger.journal import journal_path, note_loads, read_journal
 from analytics.ledger.load import WRITING
 from analytics.ledger.queries import answer
 from analytics.ledger.same import repeat_name
 from analytics.ledger.taking import Delivery, take
+from analytics.ledger.turn import LedgerHeldError, Patience, turn
 from analytics.ledger.undo import undo_in, withdraw_in
 
 if TYPE_CHECKING:
@@ -49,11 +50,12 @@ def rebuild(data_dir: Path, *, progress: Callable[[str], None] | None = None) ->
     Notes
     -----
     Replays loads, undone ones too, withdrawals and names said to be one in their order, so that numbers stay the same.
+    No other process can write meanwhile: what it wrote would not be in the new ledger.
     The old file stays beside the new one as ``ledger.before-rebuild.duckdb``.
     """
     say = progress or (lambda _: None)
     beside = data_dir / "rebuilding"
-    with WRITING:
+    with WRITING, turn(data_dir, Patience(30, progress)):
         _refuse_if_held(data_dir)
         done = read_journal(data_dir)
         if not done:

@@ -14,6 +14,7 @@ from analytics.errors import LedgerError, OutputError
 from analytics.ledger.archive import FORMAT, KEY, KNOWN, MANIFEST, SEAL, copied, whole_hash
 from analytics.ledger.connect import ledger_path
 from analytics.ledger.schema import SCHEMA_VERSION
+from analytics.ledger.turn import lock_path
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,7 +55,7 @@ def restore(data_dir: Path, source: Path) -> int:
     killed at any moment leaves the data folder whole or as it was.
     """
     place = data_dir.resolve()
-    if place.exists() and any(place.iterdir()):
+    if place.exists() and any(path != lock_path(place) for path in place.iterdir()):
         raise OutputError(
             f"{data_dir} is not empty, and a restore overwrites nothing",
             where="restore --data",
@@ -169,6 +170,7 @@ def _put_in_place(beside: Path, place: Path) -> None:
     if not ledger_path(beside).exists():
         raise OSError(f"{beside} was taken away meanwhile")
     try:
+        lock_path(place).unlink(missing_ok=True)
         beside.replace(place)  # an empty folder is replaced in one step
     except OSError:
         place.rmdir()  # not so on every system; refuses where something has come meanwhile

@@ -18,6 +18,7 @@ from analytics.ledger import backup, doctor, load, open_ledger, restore, undo
 from analytics.ledger.archive import whole_hash
 from analytics.ledger.backup import _seal
 from analytics.ledger.private_key import key_path
+from analytics.ledger.turn import lock_path
 from analytics.pipeline import analyse
 from tests.ledger.feeds import CAR, LOADED_ON, feed, job, put
 
@@ -76,7 +77,8 @@ def data(filled, tmp_path):
 
 
 def files_of(folder):
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    files = [path for path in folder.rglob("*") if path.is_file() and path != lock_path(folder)]
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
 
 
 def tables_of(folder):

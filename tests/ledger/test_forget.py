@@ -56,7 +56,7 @@ def test_nothing_is_left_beside_the_ledger(tmp_path):
     (tmp_path / "snapshots").mkdir()
     (tmp_path / "snapshots" / "2020-01-01-0.damaged").write_text(CAR)
     forget_car(tmp_path, CAR)
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["feeds", "ledger.duckdb", "snapshots"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["feeds", "ledger.duckdb", "ledger.lock", "snapshots"]
     assert traces(tmp_path) == []
 
 

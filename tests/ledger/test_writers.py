@@ -2,11 +2,11 @@
 
 import os
 import random
+import re
 import subprocess
 import sys
 import threading
 import time
-from functools import partial
 from importlib import import_module
 from pathlib import Path
 
@@ -14,6 +14,7 @@ import pytest
 
 from analytics.errors import LedgerError
 from analytics.ledger import doctor, open_ledger, rebuild
+from analytics.ledger.turn import Patience
 from tests.ledger.feeds import ask, job, put
 
 rebuild_module = import_module("analytics.ledger.rebuild")
@@ -22,8 +23,6 @@ KILLS = 6
 
 HOLD = """
 import sys
-from functools import partial
-from importlib import import_module
 from pathlib import Path
 from analytics.ledger import open_ledger
 with open_ledger(Path(sys.argv[1]), write=sys.argv[2] == "write"):
@@ -33,8 +32,6 @@ with open_ledger(Path(sys.argv[1]), write=sys.argv[2] == "write"):
 
 LOAD = """
 import sys
-from functools import partial
-from importlib import import_module
 from pathlib import Path
 from analytics.ledger import load
 from tests.ledger.feeds import LOADED_ON, feed, job
@@ -81,11 +78,14 @@ def test_who_holds_the_ledger_is_told_after_the_wait(tmp_path, holder, write):
     began = time.monotonic()
     said = []
     with (
-        pytest.raises(LedgerError, match=f"process {process.pid} holds the ledger") as told,
+        pytest.raises(LedgerError, match=rf"process {process.pid} \(-c, since [-0-9: ]+\) holds the ledger") as told,
         open_ledger(tmp_path, write=write, wait_seconds=0.3, waiting=said.append),
     ):
         pass
-    assert said == [f"process {process.pid} uses the ledger; waiting for it, up to 0.3 s"]
+    assert len(said) == 1
+    assert re.fullmatch(
+        rf"process {process.pid} \(-c, since [-0-9: ]+\) uses the ledger; waiting for it, up to 0.3 s", said[0]
+    )
     assert time.monotonic() - began >= 0.3
     assert "0.3 s" in told.value.what
 
@@ -95,7 +95,10 @@ def test_a_second_writer_says_that_it_waits_and_does_until_the_first_has_finishe
     threading.Timer(0.3, process.stdin.close).start()
     with open_ledger(tmp_path, write=True, wait_seconds=20) as connection:
         assert connection.sql("select count(*) from load").fetchall() == [(1,)]
-    assert capsys.readouterr().err == f"process {process.pid} uses the ledger; waiting for it, up to 20 s\n"
+    told = capsys.readouterr().err
+    assert told.startswith(f"process {process.pid} (")
+    assert told.endswith(") uses the ledger; waiting for it, up to 20 s\n")
+    assert told.count("\n") == 1
 
 
 def test_readers_do_not_hinder_each_other_but_a_writer(tmp_path, holder):
@@ -107,7 +110,7 @@ def test_readers_do_not_hinder_each_other_but_a_writer(tmp_path, holder):
 
 def test_a_held_ledger_is_not_built_again(tmp_path, holder, monkeypatch):
     process = holder("write")
-    monkeypatch.setattr(rebuild_module, "open_ledger", partial(open_ledger, wait_seconds=0))
+    monkeypatch.setattr(rebuild_module, "Patience", lambda _, say: Patience(0, say))
     with pytest.raises(LedgerError, match=f"process {process.pid}"):
         rebuild(tmp_path)
 
