@@ -43,6 +43,8 @@ class Parameters:
         Rule 34: failures for `own`; upper/lower ratio above which a life is `upper open`; a usable family.
     variant_failures, variant_known_share
         Rule 33: when variant is the default grouping.
+    difference_p
+        Rule 33: adjusted p-value below which two levels of a grouping are said to differ. 0-1.
     prior_log_shape_mean, prior_log_shape_sd
         Rule 34: prior of the log Weibull shape.
     return_days, return_km
@@ -62,6 +64,9 @@ class Parameters:
         Cleaning of odometers: an instrument can have rolled over only from above this share of its range. 0-1.
     unit_switch_tolerance
         Cleaning of odometers: how near to a mile in km a ratio must be to be read as a change of unit. 0-1.
+    odd_quantity_times, odd_quantity_least, odd_quantity_others
+        A load tells, and takes, a quantity of a part above so many times its median, if it is at least so large; with
+        fewer others of that part the median of all parts serves.
     rate_prior_years
         Rule 29: a car's own rate counts as much as its series' after so many years of readings. Years.
     """
@@ -87,6 +92,7 @@ class Parameters:
     family_failed: int = 3
     variant_failures: int = 5
     variant_known_share: float = 0.5
+    difference_p: float = 0.05
     prior_log_shape_mean: float = 0.4054651081081644
     prior_log_shape_sd: float = 1.0
     return_days: int = 90
@@ -104,6 +110,9 @@ class Parameters:
     rollover_share: float = 0.8
     unit_switch_tolerance: float = 0.03
     rate_prior_years: float = 1.0
+    odd_quantity_times: float = 20.0
+    odd_quantity_least: float = 12.0
+    odd_quantity_others: int = 3
 
     def as_dict(self) -> dict[str, int | float]:
         """Return name and value of every default, in order of declaration."""

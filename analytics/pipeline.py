@@ -26,6 +26,7 @@ from analytics.recurrence.lives import lives
 from analytics.recurrence.locations import fault_locations
 from analytics.recurrence.mean_curves import mean_cumulative
 from analytics.recurrence.sensitivity import life_sensitivity
+from analytics.recurrence.wear import scale_choices
 from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folder, write_snapshot
 from analytics.spells.exposure import Exposure, build_exposure
 from analytics.stock import StockRecords, forecast_stock
@@ -120,6 +121,8 @@ def compute(
         "survival_curve": life.curves,
         "life_model": life.models,
         "life_survival": life.survival,
+        "scale_choice": scale_choices(exposure.spell, _without_distance_law(exposure), parameters),
+        "comparison": life.comparison,
         "sensitivity": sensitivity,
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
         "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),
@@ -201,8 +204,13 @@ def _fair(exposure: Exposure) -> pl.DataFrame:
 
     Rule 29: a component gets no distance law where failed units lack their km more, or less, often than others.
     """
-    refused = exposure.distance_share.filter("refused")["component"].to_list()
+    refused = _without_distance_law(exposure)
     return exposure.spell.filter((pl.col("scale") == "age") | ~pl.col("component").is_in(refused))
+
+
+def _without_distance_law(exposure: Exposure) -> list[str]:
+    refused: list[str] = exposure.distance_share.filter("refused")["component"].to_list()
+    return refused
 
 
 def _started(exposure: Exposure) -> pl.DataFrame:

@@ -6,8 +6,9 @@ from analytics.estimators.family import fit_family
 from analytics.estimators.goodness_of_fit import goodness_of_fit
 from analytics.estimators.kaplan_meier import kaplan_meier
 from analytics.estimators.life_laws import LifeLaws
-from analytics.estimators.life_models import forecast_laws, life_models
+from analytics.estimators.life_models import forecast_laws, life_models, models_and_laws
 from analytics.estimators.life_quantile import life_quantile
+from analytics.estimators.life_ratio import life_ratios
 from analytics.estimators.log_rank import log_rank
 from analytics.estimators.mean_cumulative import mean_cumulative_function
 from analytics.estimators.multiple_testing import adjust_p_values
@@ -40,9 +41,11 @@ __all__ = [
     "life_models",
     "life_posterior",
     "life_quantile",
+    "life_ratios",
     "log_rank",
     "mean_cumulative_function",
     "military_handbook_trend",
+    "models_and_laws",
     "nelson_aalen",
     "proportion",
     "rate",

@@ -113,6 +113,29 @@ def life_models(
     Failures 0: ``bound only``, lower limits. 1 to 4: ``family`` if its family is usable and the group not unlike it.
     Otherwise ``own``. Status ``unlike family``, ``upper open`` and ``ok`` in this order.
     """
+    return models_and_laws(spells, by, family, ages=ages, parameters=parameters)[:2]
+
+
+def models_and_laws(
+    spells: pl.DataFrame,
+    by: str | Sequence[str],
+    family: str | None = None,
+    *,
+    ages: pl.DataFrame | None = None,
+    parameters: Parameters | None = None,
+) -> tuple[pl.DataFrame, pl.DataFrame, LifeLaws]:
+    """Return what `life_models` does, and each group's law from its own units alone, as `life_ratios` compares them.
+
+    Parameters
+    ----------
+    spells, by, family, ages, parameters
+        As in `life_models`.
+
+    Raises
+    ------
+    SpellError
+        As `life_models`.
+    """
     parameters = parameters or Parameters()
     by = names(by)
     rows = life_spells(spells, by, returned=(*RETURNED, *RETURNED_SURVIVAL), where="life_models(spells)")
@@ -133,7 +156,7 @@ def life_models(
     asked, time = ages_asked(rows, ages)
     found = survival_summary(laws, table, asked, time.astype(np.float64), parameters)
     survival = result_frame(rows.levels, asked, {"time": pl.Series(time), **found, "basis": words(basis[asked])})
-    return models, survival
+    return models, survival, choice.own
 
 
 def forecast_laws(

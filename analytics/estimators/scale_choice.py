@@ -87,8 +87,9 @@ def choose_scale(
         km, `rate_spread` (standard deviation of the log km a day, weighted by days watched),
         `log_likelihood_age`, `log_likelihood_distance`, `theta` with `lower` and `upper`, `verdict` (``age``,
         ``distance``, ``cannot be told``) and `status`: ``ok``; ``no km``; ``km missing unevenly`` (failed units lack
-        them more, or less, often than others); ``too few failures``; ``used alike`` (the spread is too small). All
-        but ``ok`` leave the likelihoods and `theta` null.
+        them more, or less, often than others that like them were watched from their fitting on, or late);
+        ``too few failures``; ``used alike`` (the spread is too small). All but ``ok`` leave the likelihoods and
+        `theta` null.
 
     Raises
     ------
@@ -153,11 +154,7 @@ def _spread(rows: TwoScales) -> Floats:
 
 def _status(rows: TwoScales, spread: Floats, parameters: Parameters) -> NDArray[np.str_]:
     units, failures = rows.count(), rows.count(rows.failed)
-    failed, without = failures + rows.failures_without, rows.failures_without
-    others, others_without = units + rows.units_without - failed, rows.units_without - without
-    with np.errstate(invalid="ignore"):
-        points = 100 * np.abs(without / failed - others_without / others)
-    uneven = (failed > 0) & (others > 0) & (points > parameters.distance_refusal_points)
+    uneven = np.abs(rows.uneven_points) > parameters.distance_refusal_points
     status = np.where(spread >= parameters.scale_rate_spread, "ok", "used alike")
     status = np.where(failures < parameters.scale_failures, "too few failures", status)
     status = np.where(uneven, "km missing unevenly", status)

@@ -38,6 +38,8 @@ class TwoScales:
         Shape ``(n,)``: distance per age at the exit, in the units of both yardsticks; 1 where no failure is exact.
     units_without, failures_without
         Shape ``(groups,)``: units left out for want of a distance, and how many of them failed.
+    uneven_points
+        Shape ``(groups,)``: by how many percentage points failed units lack their distance more often than others.
     """
 
     age: LifeSpells
@@ -45,6 +47,7 @@ class TwoScales:
     slope: Floats
     units_without: Counts
     failures_without: Counts
+    uneven_points: Floats
 
     @property
     def group(self) -> Counts:
@@ -132,7 +135,30 @@ def two_scales(frame: pl.DataFrame, by: str | Sequence[str], *, returned: Sequen
     one_sided = (age.lower < age.exit) != (distance.lower < distance.exit)
     refuse_rows(one_sided, "a silent fault is an interval on one scale only", where, "give both exit_lower")
     missed = [np.bincount(group[rows], minlength=levels.height) for rows in (without, without & failed)]
-    return TwoScales(age, distance, slope, missed[0].astype(np.int64), missed[1].astype(np.int64))
+    late = (frame["age_entry"] > 0).fill_null(value=False).to_numpy()
+    points = _uneven_points(2 * group + late, failed, without, levels.height)
+    return TwoScales(age, distance, slope, missed[0].astype(np.int64), missed[1].astype(np.int64), points)
+
+
+def _uneven_points(kind: Counts, failed: Flags, without: Flags, groups: int) -> Floats:
+    """Return the difference between failed units and others in the share without a distance, percentage points.
+
+    Notes
+    -----
+    Units watched from their fitting on and units that entered late are compared among themselves, for the latter
+    often lack their distance whatever becomes of them, and are older. Weights of Mantel and Haenszel.
+    """
+
+    def per_kind(rows: Flags) -> Floats:
+        return np.bincount(kind[rows], minlength=2 * groups).astype(np.float64)
+
+    fell, fell_without = per_kind(failed), per_kind(failed & without)
+    stood, stood_without = per_kind(~failed), per_kind(~failed & without)
+    weight = fell * stood / np.maximum(fell + stood, 1.0)
+    difference = fell_without / np.maximum(fell, 1.0) - stood_without / np.maximum(stood, 1.0)
+    sums = [value.reshape(groups, 2).sum(axis=1) for value in (weight * difference, weight)]
+    points: Floats = 100 * sums[0] / np.maximum(sums[1], np.finfo(np.float64).tiny)
+    return points
 
 
 def _on_scale(

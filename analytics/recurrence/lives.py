@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.estimators import kaplan_meier, life_models, rate
+from analytics.estimators import kaplan_meier, models_and_laws, rate
+from analytics.recurrence.comparison import comparisons
 from analytics.recurrence.curve_start import curve_starts
 from analytics.scales import DAYS_PER_YEAR
 
@@ -27,11 +28,12 @@ COLUMN_OF = {
 
 @dataclass(frozen=True, slots=True)
 class Lives:
-    """Snapshot tables ``survival_curve``, ``life_model`` and ``life_survival``."""
+    """Snapshot tables ``survival_curve``, ``life_model``, ``life_survival`` and ``comparison``."""
 
     curves: pl.DataFrame
     models: pl.DataFrame
     survival: pl.DataFrame
+    comparison: pl.DataFrame
 
 
 def grouped_spells(spells: pl.DataFrame) -> pl.DataFrame:
@@ -86,14 +88,14 @@ def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, paramet
     -----
     Curves are product-limit, of units of known age only (rule 27), and start where enough units are watched
     after the last gap (rule 32). Models are the grid posterior of rule 34, of all units; a family pools the
-    components of one `family` on one scale.
+    components of one `family` on one scale. Levels are compared by their own laws alone.
     """
     grouped = grouped_spells(spells)
     if grouped.is_empty():
         empty = pl.DataFrame()
-        return Lives(empty, empty, empty)
+        return Lives(empty, empty, empty, empty)
     families = grouped.join(facts.select("component", "family"), on="component", how="left")
-    models, survival = life_models(families, by=GROUP, family="family", parameters=parameters)
+    models, survival, laws = models_and_laws(families, by=GROUP, family="family", parameters=parameters)
     told = [column for column in ("system", "safety_told_by") if column in facts.columns]
     rows = (
         models.join(seen, on="component", how="left")
@@ -102,7 +104,8 @@ def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, paramet
         .with_columns(pl.col("safety_critical").fill_null(value=False))
     )
     rows = _with_rate_limit(rows, parameters)
-    return Lives(survival_curves(grouped, parameters), _with_default_grouping(rows, spells, parameters), survival)
+    models = _with_default_grouping(rows, spells, parameters)
+    return Lives(survival_curves(grouped, parameters), models, survival, comparisons(laws, parameters))
 
 
 def _with_rate_limit(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:

@@ -30,6 +30,7 @@ SPELL = declared(
     reason_recorded yes_no! - | whether the ending record told its reason
     start_record text - | line that fitted the unit
     end_record text - | line that ended the spell
+    km_per_year number km_per_year | driven by the car in the year around a failure, distance scale
     """,
 )
 

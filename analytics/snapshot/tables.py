@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analytics.snapshot.comparison_tables import COMPARISON, SCALE_CHOICE
 from analytics.snapshot.fault_tables import FAILURE_INTERVAL, FAULT, FAULT_LOCATION, MEAN_CUMULATIVE
 from analytics.snapshot.life_tables import LIFE_MODEL, LIFE_SURVIVAL, SENSITIVITY, SPELL, SURVIVAL_CURVE, UNIT_NOW
 from analytics.snapshot.record_tables import DATA_QUALITY, META, READING, RECORD, VEHICLE
@@ -20,6 +21,8 @@ TABLES: dict[str, Table] = {
         LIFE_MODEL,
         LIFE_SURVIVAL,
         SENSITIVITY,
+        SCALE_CHOICE,
+        COMPARISON,
         FAILURE_INTERVAL,
         MEAN_CUMULATIVE,
         FAULT_LOCATION,

@@ -21,6 +21,7 @@ LIFE_FIGURES = {
         "status",
     ),
     "sensitivity": (("life50", "life50_lower", "life50_upper", "times_shown"), "status"),
+    "comparison": (("life_ratio", "lower", "upper"), "status"),
     "failure_interval": (("median_interval_days",), "median_status"),
 }
 """Tables with columns that tell a life, and the column that says why they are empty."""

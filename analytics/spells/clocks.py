@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 STATED = "used: stated at the repair, not on the car's clock"
 """Verdict on a figure that is right for the unit repaired and does not bend the car's clock."""
 
+HALF_A_YEAR = 183
+"""Days before and after a failure over which a car's driving is taken."""
+
 READING_SCHEMA = {
     "vehicle_id": pl.String,
     "read_on": pl.Date,
@@ -128,6 +131,39 @@ class Clock:
         carried = (place.days_ahead > 0) & (place.days_ahead <= self.carry_on_days)
         km = np.where(carried, ahead, km)
         return np.where(np.isnan(km) & (self.mark.origin[car] == day), 0.0, km)
+
+    def km_per_year(self, cars: NDArray[np.int64], days: pl.Series) -> pl.Series:
+        """Return how far each car was driven in the year around a day.
+
+        Parameters
+        ----------
+        cars
+            As `cars` returns them, shape ``(n,)``.
+        days
+            Dates, shape ``(n,)``; null gives null.
+
+        Returns
+        -------
+        polars.Series
+            km per year, above 0: between half a year before and half a year after, as far as the clock reaches; where
+            that is less than half a year, the car's shrunken rate. Null where there is neither.
+
+        Notes
+        -----
+        A whole year, because season and the days between two close readings would rule a shorter one. A car that did
+        not move counts as driven 1 km.
+        """
+        rate = np.full(cars.size, np.nan)
+        told = np.flatnonzero(days.is_not_null().to_numpy() & (cars >= 0))
+        car, day = cars[told], _ordinals(days.gather(told))
+        first, last = Places(self.mark, car, day).reach()
+        begin = np.maximum(day - HALF_A_YEAR, first)
+        finish = np.minimum(day + HALF_A_YEAR, last + self.carry_on_days)
+        driven = np.maximum(self._km(car, finish) - self._km(car, begin), 1.0)
+        span = np.where(finish - begin >= HALF_A_YEAR, finish - begin, np.nan)
+        around = driven * DAYS_PER_YEAR / span
+        rate[told] = np.where(np.isnan(around), self.mark.rate[car], around)
+        return pl.Series(rate).fill_nan(None)
 
     def nearest_km(self, vehicle_ids: pl.Series, days: pl.Series) -> pl.Series:
         """Return the total km on the day, or at the reading nearest to it where the clock does not reach.

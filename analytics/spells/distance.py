@@ -40,7 +40,8 @@ def distance_spells(
     Returns
     -------
     polars.DataFrame
-        stretch_id, slot_no, entry, exit, exit_lower, vehicle_age (whole km), event, why_none; same order.
+        stretch_id, slot_no, entry, exit, exit_lower, vehicle_age (whole km), event, km_per_year (driven around the
+        failure; null where the unit did not fail), why_none; same order.
 
     Notes
     -----
@@ -82,6 +83,7 @@ def distance_spells(
         ),
         vehicle_age=pl.when("trusted").then("start_km"),
         event="event",
+        km_per_year=clock.km_per_year(cars, pl.select(pl.when(rows["event"] == 1).then(rows["last_on"])).to_series()),
         why_none=pl.when(missing)
         .then(pl.lit(NO_READING))
         .when(pl.col("exit") <= pl.col("entry"))

@@ -94,6 +94,14 @@ class Places:
             return np.full(place.shape, np.nan)
         return np.where(self._known, values[np.clip(place, 0, values.size - 1)], np.nan)
 
+    def reach(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return the days of the car's first and last reading; the asked day itself where it has none."""
+        if self._mark.day.size == 0:
+            return self._day, self._day
+        ends = [self._take(self._mark.day, place) for place in (self._first, self._end - 1)]
+        first, last = (np.where(self._known, day, self._day).astype(np.int64) for day in ends)
+        return first, last
+
     @property
     def first_km(self) -> NDArray[np.float64]:
         """Km of the car's first reading."""

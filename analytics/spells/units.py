@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 SPELL_COLUMNS = (
     *("vehicle_id", "component", "position", "unit_no", "series", "variant", "part_no", "part_origin", "scale"),
     *("entry", "exit", "exit_lower", "event", "cause", "age_known", "vehicle_age", "position_inferred"),
-    *("reason_recorded", "start_record", "end_record", "variant_told_by"),
+    *("reason_recorded", "start_record", "end_record", "variant_told_by", "km_per_year"),
 )
 NUMBERS = ("entry", "exit", "exit_lower", "event", "vehicle_age")
 
@@ -91,7 +91,7 @@ def spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame, slo
 
 
 def _pieces(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) -> pl.DataFrame:
-    """Return row (of facts), by_distance, is_last and the numbers, by unit, scale and entry."""
+    """Return row (of facts), by_distance, is_last, km_per_year and the numbers, by unit, scale and entry."""
     ids = facts["stretch_id"].to_numpy()
     slot, unit = facts["slot_no"].to_numpy(), facts["unit_no"].to_numpy()
     is_next = np.r_[False, (slot[1:] != slot[:-1]) | (unit[1:] != unit[:-1])][: ids.size]
@@ -102,13 +102,20 @@ def _pieces(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) ->
         "is_last",
         row=pl.Series(np.searchsorted(ids, ages["stretch_id"].to_numpy())),
         by_distance=pl.lit(value=False),
+        km_per_year=pl.lit(None, dtype=pl.Float64),
     )
     by_distance = (
         distances.with_row_index("row")
         .filter(pl.col("why_none").is_null())
-        .select(numbers, is_last=pl.lit(value=True), row=pl.col("row").cast(pl.Int64), by_distance=pl.lit(value=True))
+        .select(
+            numbers,
+            "km_per_year",
+            is_last=pl.lit(value=True),
+            row=pl.col("row").cast(pl.Int64),
+            by_distance=pl.lit(value=True),
+        )
     )
-    rows = pl.concat([by_age, by_distance])
+    rows = pl.concat([by_age, by_distance.select(by_age.columns)])
     return rows.with_columns(unit=unit_rank.gather(rows["row"])).sort("unit", "by_distance", "entry", "row")
 
 

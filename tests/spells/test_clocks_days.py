@@ -124,3 +124,30 @@ def test_dates_before_1970_work():
     made = clock((-20_000, 1_000), (-19_000, 2_000))
     assert km(made, -19_500) == [1_500]
     assert on(-20_000) < date(1960, 1, 1)
+
+
+def driven(made, *days):
+    rate = made.km_per_year(np.zeros(len(days), dtype=np.int64), pl.Series([on(day) for day in days]))
+    return [None if value is None else round(value) for value in rate]
+
+
+def test_the_driving_around_a_day_is_that_of_the_year_around_it_over_every_piece_of_the_clock():
+    # 10 km a day, none for two weeks before the failure on day 1000, then 30 km a day
+    made = clock((0, 0), (986, 9_860), (1000, 9_860), (1400, 21_860))
+    assert driven(made, 500) == [round(10 * YEAR)]
+    assert driven(made, 1000) == [round(((183 - 14) * 10 + 183 * 30) / 366 * YEAR)]
+
+
+def test_the_driving_around_a_day_near_an_end_is_that_of_the_side_there_is():
+    made = clock((0, 1_000), (400, 5_000), (1000, 23_000), parameters=Parameters(carry_on_months=0))
+    assert driven(made, 0) == [round(10 * YEAR)]
+    assert driven(made, 1000) == [round(30 * YEAR)]
+
+
+def test_where_the_clock_does_not_reach_the_cars_usual_rate_serves_and_a_parked_car_counts_a_kilometre():
+    made = clock((0, 1_000), (400, 5_000))
+    assert driven(made, -4000) == [round(made.rate["km_per_year"].item())]
+    parked = clock((0, 1_000), (4000, 1_000))
+    assert driven(parked, 2000) == [round(YEAR / 366)]
+    assert driven(clock(), 5) == [None]
+    assert made.km_per_year(np.array([0, -1]), pl.Series([None, on(5)], dtype=pl.Date)).to_list() == [None, None]
