@@ -19,9 +19,10 @@ from analytics.export import export_tables
 from analytics.ledger import backup as back_up
 from analytics.ledger import doctor as examine
 from analytics.ledger import forget as forget_car
-from analytics.ledger import ids_of
+from analytics.ledger import ids_of, known_before
 from analytics.ledger import load as load_feed
 from analytics.ledger import restore as restore_backup
+from analytics.ledger import trial as try_load
 from analytics.newest import newest_snapshot
 from analytics.paths import writing
 from analytics.pipeline import analyse as run_analysis
@@ -32,6 +33,7 @@ from analytics.template import SHEETS, refuse_only_examples, write_template
 
 if TYPE_CHECKING:
     from argparse import Namespace
+    from collections.abc import Callable
     from pathlib import Path
 
     from analytics.ledger import LoadReport
@@ -74,12 +76,14 @@ def template(data_dir: Path, chosen: Namespace) -> int:  # noqa: ARG001 - every 
 def load(data_dir: Path, chosen: Namespace) -> int:
     """Load a feed, or with ``--dry-run`` only say what would happen."""
     feed = records.read_standard_input(sys.stdin.buffer) if str(chosen.feed) == "-" else chosen.feed
+    known = known_before(data_dir)
     if chosen.dry_run:
-        for line in records.dry_run(feed, chosen.mapping, loaded_on=_today()):
+        beside = records.Beside(known, _trial_load(data_dir, complete=chosen.complete))
+        for line in records.dry_run(feed, chosen.mapping, loaded_on=_today(), beside=beside):
             print(line)
         return 0
     mapping = records.parse_mapping(chosen.mapping) if chosen.mapping else None
-    mapped = records.map_feed(feed, mapping)
+    mapped = records.map_feed(feed, mapping, known)
     refuse_only_examples(mapped)
     text = chosen.mapping.read_text(encoding="utf-8") if chosen.mapping else ""
     report = load_feed(data_dir, mapped, loaded_on=_today(), mapping_text=text, complete=chosen.complete)
@@ -197,6 +201,15 @@ def _analyse(data_dir: Path, as_of: date | None, said: Stages) -> None:
     result = run_analysis(data_dir, as_of=as_of, progress=said)
     known = " (the same ledger and day as before: nothing new to write)" if result.already_known else ""
     print(f"snapshot {result.snapshot_id}, as of {result.as_of}{known}")
+
+
+def _trial_load(data_dir: Path, *, complete: bool) -> Callable[[records.MappedFeed, str], LoadReport]:
+    """Return what says what loading a feed would do, and writes nothing."""
+
+    def tried(mapped: records.MappedFeed, mapping_text: str) -> LoadReport:
+        return try_load(data_dir, mapped, loaded_on=_today(), mapping_text=mapping_text, complete=complete)
+
+    return tried
 
 
 def _say_loaded(report: LoadReport) -> None:

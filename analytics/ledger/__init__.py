@@ -6,6 +6,7 @@ from analytics.ledger.backup import BackedUp, backup
 from analytics.ledger.connect import open_ledger
 from analytics.ledger.doctor import Finding, doctor
 from analytics.ledger.forget import Forgotten, forget
+from analytics.ledger.known import known_before
 from analytics.ledger.load import load
 from analytics.ledger.private_key import known_as
 from analytics.ledger.quarantine import quarantine_rows, rows_waiting, write_quarantine
@@ -13,6 +14,7 @@ from analytics.ledger.rebuild import rebuild
 from analytics.ledger.report import LoadReport
 from analytics.ledger.restore import restore
 from analytics.ledger.same import KINDS, apart, ids_of, same, same_names
+from analytics.ledger.trial import trial
 from analytics.ledger.undo import undo, withdraw
 
 __all__ = [
@@ -28,6 +30,7 @@ __all__ = [
     "forget",
     "ids_of",
     "known_as",
+    "known_before",
     "latest_known_day",
     "ledger_hash",
     "load",
@@ -42,6 +45,7 @@ __all__ = [
     "same_names",
     "set_aside_rows",
     "settings",
+    "trial",
     "undo",
     "withdraw",
     "write_quarantine",

@@ -68,6 +68,21 @@ def frame_hash(frame: pl.DataFrame) -> str:
     return digest.sha256.hexdigest()
 
 
+def feed_name(mapped: MappedFeed, mapping_text: str) -> str:
+    """Return the hash under which `keep_feed` would keep a feed; nothing is written."""
+    return _name(_manifest(mapped, mapping_text))
+
+
+def _manifest(mapped: MappedFeed, mapping_text: str) -> dict[str, Any]:
+    return {
+        "source": mapped.source,
+        "settings": mapped.settings,
+        "files": [list(file) for file in mapped.files],
+        "mapping": text_hash(mapping_text),
+        "tables": {name: frame_hash(frame) for name, frame in sorted(mapped.tables.items())},
+    }
+
+
 def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> str:
     """Keep a mapped feed and return its hash; keeping it again changes nothing.
 
@@ -94,13 +109,7 @@ def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> str:
     feeds.mkdir(parents=True, exist_ok=True)
     for left_over in feeds.glob(".writing-*"):
         shutil.rmtree(left_over)
-    manifest: dict[str, Any] = {
-        "source": mapped.source,
-        "settings": mapped.settings,
-        "files": [list(file) for file in mapped.files],
-        "mapping": text_hash(mapping_text),
-        "tables": {name: frame_hash(frame) for name, frame in sorted(mapped.tables.items())},
-    }
+    manifest = _manifest(mapped, mapping_text)
     name = _name(manifest)
     if not feed_damage(data_dir, name):
         return name

@@ -44,6 +44,8 @@ class LoadReport:
         Latest day a record of the ledger is dated; None = an analysis has nothing to begin with.
     notes
         What the mapping left unread or renamed.
+    cautions
+        Sentences on values that were taken and are worth a look.
     """
 
     load_id: int | None
@@ -59,6 +61,7 @@ class LoadReport:
     waiting: int
     latest_day: date | None
     notes: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
 
     @property
     def already_known(self) -> bool:
@@ -104,7 +107,7 @@ class LoadReport:
 
     def warnings(self) -> list[str]:
         """Return the lines a person should read: notes, rows quarantined, values set aside, lines no longer there."""
-        lines = list(self.notes)
+        lines = [*self.notes, *self.cautions]
         lines += _told(self.quarantined, "to quarantine", "see all with `wearledger quarantine`")
         lines += _told(self.set_aside, "set aside", "see all with `wearledger quarantine --set-aside`")
         if self.missing.height:
@@ -114,6 +117,25 @@ class LoadReport:
                 "withdraw what is void with `wearledger withdraw RECORD/LINE --reason TEXT`"
             )
         return lines
+
+
+def odd_quantities(found: pl.DataFrame) -> tuple[str, ...]:
+    """Return sentences on quantities far above the usual ones.
+
+    Parameters
+    ----------
+    found
+        Columns of ``odd_quantity.sql``.
+    """
+    lines = [
+        f"{table}, {file} row {row_no}: quantity {quantity:.15g} of {part} is far above the "
+        f"{'other quantities of this part' if of_part else 'quantities of other parts'} ({usual:.15g} is usual); "
+        "taken as it stands; if it is wrong, correct it in the export and load it again"
+        for table, file, row_no, part, quantity, usual, of_part in found.head(SHOWN).rows()
+    ]
+    if found.height > SHOWN:
+        lines.append(f"{count(found.height - SHOWN, 'more quantity', 'more quantities')} far above the usual")
+    return tuple(lines)
 
 
 def _told(rows: pl.DataFrame, what: str, more: str) -> list[str]:

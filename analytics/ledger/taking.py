@@ -15,8 +15,9 @@ from analytics.ledger.feeds import text_hash
 from analytics.ledger.judging import ORDERS, Run, check_identity, judge_table
 from analytics.ledger.quarantine import rows_waiting
 from analytics.ledger.queries import answer, insert, keep, query
-from analytics.ledger.report import COUNTS, LoadReport
+from analytics.ledger.report import COUNTS, LoadReport, odd_quantities
 from analytics.ledger.schema import statement
+from analytics.parameters import Parameters
 from analytics.records.feed import FEED
 
 if TYPE_CHECKING:
@@ -129,6 +130,7 @@ def _store(run: Run, table: Table) -> None:
     blank = json.dumps(dict.fromkeys(FORMED_BY_MAPPING.get(table.name, ())))
     connection.execute(statement("insert", table), {"load_id": load_id})
     if table.name in run.waiting:
+        keep(connection, "mended_text", "quarantine_in_text", **named)
         keep(connection, "mended", "quarantine_mended", **named, blank=blank)
         insert(connection, "quarantine_end", "quarantine_ended", **named, load_id=load_id, ended_at=now())
     insert(connection, "quarantine_row", "quarantine_new", **named, load_id=load_id, key=list(table.key))
@@ -176,4 +178,11 @@ def _report(run: Run, delivery: Delivery) -> LoadReport:
         waiting=rows_waiting(waiting),
         latest_day=default_as_of(connection),
         notes=delivery.mapped.notes,
+        cautions=odd_quantities(answer(connection, "odd_quantity", load_id=load_id, **_odd())),
     )
+
+
+def _odd() -> dict[str, float]:
+    """Return from where on a quantity is told as far above the usual ones."""
+    said = Parameters()
+    return {"times": said.odd_quantity_times, "least": said.odd_quantity_least, "others": said.odd_quantity_others}

@@ -4,7 +4,7 @@ The way in: `parse_mapping` (a TOML file), `map_feed` (files to text tables), `j
 what would happen, `propose_mapping` begins a mapping file.
 """
 
-from analytics.records.dry_run import describe, dry_run
+from analytics.records.dry_run import Beside, describe, dry_run
 from analytics.records.judge import Judged, judge
 from analytics.records.mapped import MappedFeed, map_feed
 from analytics.records.mapping import Mapping
@@ -14,6 +14,7 @@ from analytics.records.reading import read_files
 from analytics.records.standard_input import read_standard_input
 
 __all__ = [
+    "Beside",
     "Judged",
     "MappedFeed",
     "Mapping",

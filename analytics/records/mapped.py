@@ -12,6 +12,7 @@ from analytics.errors import FeedError
 from analytics.records.blocks import UNREAD, UNREAD_TEXT, apply_block, their_columns, unread_rows
 from analytics.records.csv_text import ROW
 from analytics.records.feed import FEED
+from analytics.records.known import Known
 from analytics.records.mapping import NOT_STATED, Block, Format, Mapping
 from analytics.records.private_text import without_private_texts
 from analytics.records.reading import (
@@ -31,12 +32,15 @@ from analytics.records.two_digit_years import within_lives
 if TYPE_CHECKING:
     from pathlib import Path
 
+NAMES_NO_TABLE = "names no native table, not read"
 EXAMPLE = "EXAMPLE"
 """A workbook row whose first key begins with this word is the template's own example and is skipped."""
 
 
 CARRIED = "quarantine_id"
 """Column of a mended quarantine sheet that says which row is mended; it goes along to the ledger."""
+
+NOTHING = Known()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,7 @@ class MappedFeed:
     files: tuple[tuple[str, str], ...]
 
 
-def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
+def map_feed(path: Path, mapping: Mapping | None = None, known: Known = NOTHING) -> MappedFeed:
     """Read a file or a folder into native tables of text.
 
     Parameters
@@ -75,6 +79,8 @@ def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
         CSV, XLSX or Parquet file, or the folder of such files.
     mapping
         How the files become native tables; None, or one without blocks = they are native, named after the tables.
+    known
+        What records loaded before tell of cars and parts.
 
     Returns
     -------
@@ -86,7 +92,7 @@ def map_feed(path: Path, mapping: Mapping | None = None) -> MappedFeed:
     FeedError
         If a file is missing, empty or no table, or lacks a required column; nothing is half-read.
     """
-    return without_private_texts(within_lives(_map(path, mapping)))
+    return without_private_texts(within_lives(_map(path, mapping), known), known)
 
 
 def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
@@ -191,7 +197,7 @@ def _map_native(path: Path, stated: Mapping | None = None) -> MappedFeed:
                 source = named_by_headings(source)
             name = source.name.strip().lower()
             if name not in FEED:
-                notes.append(f"{source.file}: {source.name} names no native table, not read")
+                notes.append(f"{source.file}: {source.name} {NAMES_NO_TABLE}")
                 continue
             renamed, more = _native_headings(source)
             notes += more

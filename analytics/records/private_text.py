@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from analytics.records.blocks import UNREAD, UNREAD_TEXT
+from analytics.records.known import part_numbers_of
 from analytics.records.mapping import KEEP_TEXT
 from analytics.records.stand_ins import PRIVATE
 
 if TYPE_CHECKING:
+    from analytics.records.known import Known
     from analytics.records.mapped import MappedFeed
 
 FREE_TEXT = {"repairs": ("symptom", "finding", "cause", "note")}
@@ -22,6 +26,12 @@ SUSPECT = (
     r"|(?i:plate|regist|\breg\b|kennzeichen)"
 )
 """Nothing without this is looked at further."""
+
+SHORTEST = 4
+"""Characters of a part number that may look like a telephone number or a plate."""
+
+NOT_BEHIND, NOT_BEFORE = r"(?<!\w)(?<!\d[./-])(?<!\d{3} )", r"(?!\w|[./-]\d| \d{3})"
+"""Where a part number is a word of its own, and not a piece of a longer number."""
 
 E_MAIL = r"(?i)[\w.+-]+ ?(?:@|\(at\)|\[at\]) ?[\w-]+\.[\w.-]*[a-z]"
 
@@ -89,13 +99,15 @@ def private_kind(text: pl.Expr) -> pl.Expr:
     )
 
 
-def without_private_texts(mapped: MappedFeed) -> MappedFeed:
+def without_private_texts(mapped: MappedFeed, known: Known) -> MappedFeed:
     """Return the feed without free texts that seem to tell a person, unless its mapping says to keep them.
 
     Parameters
     ----------
     mapped
         The feed after its mapping, before anything of it is written.
+    known
+        Tells which words are part numbers, beside those in the feed's own part columns: they are no telephone numbers.
 
     Returns
     -------
@@ -108,24 +120,50 @@ def without_private_texts(mapped: MappedFeed) -> MappedFeed:
         return replace(mapped, notes=(*mapped.notes, told))
     notes: list[str] = []
     tables = dict(mapped.tables)
+    parts = _Parts(mapped, known)
     for table, frame in mapped.tables.items():
         for name in (each for each in FREE_TEXT.get(table, ()) if each in frame.columns):
-            kinds = _private(frame[name])
+            kinds = _private(frame[name], parts)
             if kinds:
                 notes.append(_told(table, name, frame[name], kinds))
                 marks = {text: f"{PRIVATE}{kind})" for text, kind in kinds.items()}
                 tables[table] = tables[table].with_columns(pl.col(name).replace(marks))
         if UNREAD_TEXT in frame.columns:
-            tables[table] = _unread(tables[table])
+            tables[table] = _unread(tables[table], parts)
     return replace(mapped, tables=tables, notes=(*mapped.notes, *notes))
 
 
-def _private(texts: pl.Series) -> dict[str, str]:
+class _Parts:
+    """The part numbers of a feed and of the records before, looked up once and only where a text seems private."""
+
+    def __init__(self, mapped: MappedFeed, known: Known) -> None:
+        self.mapped, self.known = mapped, known
+
+    @cached_property
+    def numbers(self) -> list[str]:
+        """Return those that may look like something else, the longest first."""
+        every = part_numbers_of(self.mapped.tables) | self.known.part_numbers()
+        return sorted((each for each in every if len(each) >= SHORTEST), key=lambda each: (-len(each), each))
+
+    def taken_out(self, texts: list[str]) -> list[str]:
+        """Return the texts without the part numbers that stand in them as words."""
+        everything = "\n".join(texts)
+        found = [each for each in self.numbers if each in everything]
+        if not found:
+            return texts
+        words = re.compile(rf"{NOT_BEHIND}(?:{'|'.join(re.escape(each) for each in found)}){NOT_BEFORE}")
+        return [words.sub(" ; ", text) for text in texts]
+
+
+def _private(texts: pl.Series, parts: _Parts) -> dict[str, str]:
     """Return what each private text of a column tells; the others are not in it."""
     name = texts.name
     suspects = texts.to_frame().filter(pl.col(name).str.contains(SUSPECT)).unique()
     found = suspects.with_columns(kind=private_kind(pl.col(name))).drop_nulls()
-    return dict(found.sort(name).rows())
+    if found.height:
+        bare = pl.Series(parts.taken_out(found[name].to_list()), dtype=pl.String)
+        found = found.with_columns(bare.alias("bare")).with_columns(kind=private_kind(pl.col("bare"))).drop("bare")
+    return dict(found.drop_nulls().sort(name).rows())
 
 
 def _told(table: str, name: str, texts: pl.Series, kinds: dict[str, str]) -> str:
@@ -134,8 +172,8 @@ def _told(table: str, name: str, texts: pl.Series, kinds: dict[str, str]) -> str
     return f"{table}: column {name}: texts not kept, because they seem to tell a person: {shown}"
 
 
-def _unread(frame: pl.DataFrame) -> pl.DataFrame:
-    kinds = _private(frame[UNREAD_TEXT])
+def _unread(frame: pl.DataFrame, parts: _Parts) -> pl.DataFrame:
+    kinds = _private(frame[UNREAD_TEXT], parts)
     if not kinds:
         return frame
     kind = pl.col(UNREAD_TEXT).replace_strict(kinds, default=None, return_dtype=pl.String)

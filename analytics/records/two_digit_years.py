@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.records.feed import FEED
+from analytics.records.known import BUILT
 from analytics.records.notation import BETWEEN, UNCERTAIN
 
 if TYPE_CHECKING:
+    from analytics.records.known import Known
     from analytics.records.mapped import MappedFeed
 
 CARS = "vehicles"
@@ -18,44 +20,58 @@ FIRST_YEAR = r"(?:^|\(may be )(\d{4})(?:-|$| )"
 """A year of building as it is written, or the earlier one of two that it may be."""
 
 
-def within_lives(mapped: MappedFeed) -> MappedFeed:
+def within_lives(mapped: MappedFeed, known: Known) -> MappedFeed:
     """Return the feed with those readings of a two-digit year that are not before its car was built.
 
     Parameters
     ----------
     mapped
         The feed; days with two-digit years, of which nobody stated the century, are followed by both readings.
+    known
+        Tells when cars were built of which the feed does not say it.
 
     Notes
     -----
     Of 03.05.24 on a car built in 1962 one reading is left. Readings after the day of loading are dropped by the judge,
     who alone knows that day; where two are left after both, the day is not certain and is not read.
     """
-    cars = mapped.tables.get(CARS)
-    if cars is None or not {"vehicle_id", "built_on"} <= {*cars.columns}:
+    uncertain = {name: days for name, frame in mapped.tables.items() if (days := _uncertain(name, frame))}
+    if not uncertain:
         return mapped
-    built = cars.select(
-        pl.col("vehicle_id").str.strip_chars(), built=pl.col("built_on").str.extract(FIRST_YEAR).cast(pl.Int64)
-    )
-    earliest = built.drop_nulls().group_by("vehicle_id").agg(pl.col("built").min())
-    tables = {name: _later(name, frame, earliest) for name, frame in mapped.tables.items()}
+    cars = pl.concat([mapped.tables[name]["vehicle_id"].str.strip_chars() for name in uncertain]).unique().drop_nulls()
+    own = _own_years(mapped.tables.get(CARS))
+    others = known.years_built(cars.filter(~cars.is_in(own["vehicle_id"].implode())))
+    earliest = pl.concat([own, others.select(own.columns)])
+    tables = dict(mapped.tables)
+    for name, days in uncertain.items():
+        car = pl.col("vehicle_id").str.strip_chars().replace_strict(
+            earliest["vehicle_id"], earliest["built"], default=None, return_dtype=pl.Int64
+        )  # fmt: skip
+        tables[name] = tables[name].with_columns(_without_early(pl.col(day), car).alias(day) for day in days)
     return replace(mapped, tables=tables)
 
 
-def _later(name: str, frame: pl.DataFrame, earliest: pl.DataFrame) -> pl.DataFrame:
-    days = [
+def _own_years(cars: pl.DataFrame | None) -> pl.DataFrame:
+    """Return the year of building of every car of which the feed itself tells it."""
+    if cars is None or not {"vehicle_id", "built_on"} <= {*cars.columns}:
+        return pl.DataFrame(schema=BUILT)
+    built = cars.select(
+        pl.col("vehicle_id").str.strip_chars(), built=pl.col("built_on").str.extract(FIRST_YEAR).cast(pl.Int64)
+    )
+    return built.drop_nulls().group_by("vehicle_id").agg(pl.col("built").min())
+
+
+def _uncertain(name: str, frame: pl.DataFrame) -> list[str]:
+    """Return the columns of a table in which a day may lie in one of two centuries, if its rows name cars."""
+    if name == CARS or "vehicle_id" not in frame.columns:
+        return []
+    return [
         column.name
         for column in FEED[name].columns
         if column.kind == "date"
         and column.name in frame.columns
         and frame[column.name].str.contains(BETWEEN, literal=True).any()
     ]
-    if not days or name == CARS or "vehicle_id" not in frame.columns:
-        return frame
-    car = pl.col("vehicle_id").str.strip_chars().replace_strict(
-        earliest["vehicle_id"], earliest["built"], default=None, return_dtype=pl.Int64
-    )  # fmt: skip
-    return frame.with_columns(_without_early(pl.col(day), car).alias(day) for day in days)
 
 
 def _without_early(day: pl.Expr, built: pl.Expr) -> pl.Expr:

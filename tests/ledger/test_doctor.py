@@ -77,8 +77,7 @@ def test_a_cell_changed_behind_its_back_is_found(data, change):
     assert wrong(data) == [
         (
             "content",
-            "1 row of repairs is not what was loaded; "
-            "build the ledger again from the kept feeds: `wearledger rebuild`",
+            "1 row of repairs is not what was loaded; build the ledger again from the kept feeds: `wearledger rebuild`",
         )
     ]
 

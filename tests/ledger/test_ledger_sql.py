@@ -24,15 +24,18 @@ VALUES = {
     "is_order": True,
     "key": ["record_id"],
     "latest": "repairs_latest",
+    "least": 12.0,
     "load_id": 1,
     "name": "17",
     "numbered": False,
+    "others": 3,
     "paths": ["$.record_id"],
     "renumber_days": 60,
     "revisions": "repairs_revision",
     "sides": ["left"],
     "source": "",
     "table": "repairs",
+    "times": 20.0,
 }
 
 

@@ -119,7 +119,7 @@ def test_load_with_a_hyphen_reads_standard_input_dry_and_for_good(tmp_path, monk
 
     assert load(b"vehicle_id,series\ncar1,S1\n") == 0
     assert load(REPAIRS, "--dry-run") == 0
-    assert "to be loaded 1" in capsys.readouterr().out
+    assert "new 1, unchanged 0" in capsys.readouterr().out
     assert load(REPAIRS) == 0
     assert "1 row read: 1 new" in capsys.readouterr().out
     assert load(REPAIRS) == 0

@@ -1,5 +1,5 @@
 -- One row per : open quarantined row x column that this feed mends, and the row that does
--- Reads       : quarantine, quarantine_row, read_row, decided, refused
+-- Reads       : quarantine, quarantine_row, read_row, decided, refused, mended_text
 -- Parameters  : table VARCHAR
 --             : blank VARCHAR, JSON merge patch that empties columns a mapping may form anew
 -- Returns     : quarantine_id BIGINT
@@ -18,11 +18,9 @@ with open_row as (
 
 taken as (
 
-    select
-        r.*,
-        d.verdict
+    select r.*
     from read_row as r
-    inner join decided as d
+    semi join decided as d
         on r.n = d.n and d.verdict in ('new', 'revised', 'unchanged', 'repeated')
 
 ),
@@ -32,23 +30,6 @@ still_refused as (
     select r.*
     from read_row as r
     semi join refused using (n)
-
-),
-
-in_words as (
-
-    -- the words of a row that could not be split
-    select
-        quarantine_id,
-        feed_source,
-        file,
-        row_no,
-        list_transform(
-            regexp_split_to_array(row_json ->> '$."unread text"', '[,;\t|"]'), lambda word: trim(word)
-        ) as words
-    from open_row as q
-    anti join still_refused as f on q.feed_source = f.feed_source and q.row_hash = f.row_hash
-    where json_exists(row_json, '$."unread text"')
 
 ),
 
@@ -74,8 +55,7 @@ mended as (
     from open_row as q
     inner join taken as t using (feed_source, row_hash)
     union all
-    -- the same place, and nothing else differs; of a row that could not be split half of what is read now must stand
-    -- in its text, where that was kept
+    -- the same place, and nothing else differs
     select
         q.quarantine_id,
         t.file,
@@ -83,39 +63,18 @@ mended as (
         false as by_hand
     from open_row as q
     inner join taken as t using (feed_source, file, row_no)
-    anti join still_refused as f on q.feed_source = f.feed_source and q.row_hash = f.row_hash
     where
         q.row_json = '{}'
-        or (
-            t.verdict in ('new', 'revised')
-            and list_avg(list_transform(
-                json_extract_string(t.row_json, '$.*'),
-                lambda word: contains(q.row_json ->> '$."unread text"', word)::integer
-            )) >= 0.5
-        )
         or json_merge_patch(json_merge_patch(q.row_json, $blank), json_object(q.column_name, null))::varchar
         = json_merge_patch(json_merge_patch(t.row_json, $blank), json_object(q.column_name, null))::varchar
     union all
-    -- anywhere, where its key and half of what is read stand in the text that could not be split
+    -- what stands in a text that could not be split
     select
-        q.quarantine_id,
-        t.file,
-        t.row_no,
+        quarantine_id,
+        file,
+        row_no,
         false as by_hand
-    from (select *, unnest(words) as word from in_words) as q
-    inner join taken as t on q.feed_source = t.feed_source and q.word = trim(t.row_key ->> '$[0]')
-    where
-        (t.verdict in ('new', 'revised') or (q.file = t.file and q.row_no = t.row_no))
-        and list_has_all(
-            q.words,
-            list_filter(
-                json_extract_string(t.row_key, '$[*]'),
-                lambda key: list_contains(json_extract_string(t.row_json, '$.*'), key)
-            )
-        )
-        and list_avg(list_transform(
-            json_extract_string(t.row_json, '$.*'), lambda word: list_contains(q.words, word)::integer
-        )) >= 0.5
+    from mended_text
     union all
     -- the same key, where no other row has a claim on it
     select

@@ -1,0 +1,52 @@
+"""What is known before a feed is read: years in which cars were built, and words that are part numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+BUILT = {"vehicle_id": pl.String, "built": pl.Int64}
+PART_COLUMNS = ("part_no", "removed_part_no", "superseded_by", "looks_like")
+"""Columns of any table that hold part numbers."""
+
+
+def _no_years(_: pl.Series) -> pl.DataFrame:
+    return pl.DataFrame(schema=BUILT)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the records loaded before tell; asked only where a feed leaves it open.
+
+    Attributes
+    ----------
+    years_built
+        Returns, for vehicle ids as the feed writes them, ``vehicle_id`` and the year ``built`` of those that are known.
+    part_numbers
+        Returns words that are part numbers.
+    """
+
+    years_built: Callable[[pl.Series], pl.DataFrame] = field(default=_no_years)
+    part_numbers: Callable[[], frozenset[str]] = field(default=frozenset)
+
+
+def part_numbers_of(tables: dict[str, pl.DataFrame]) -> frozenset[str]:
+    """Return the words that stand in a part column of any table of a feed.
+
+    Examples
+    --------
+    >>> sorted(part_numbers_of({"parts": pl.DataFrame({"part_no": [" P1", None], "looks_like": ["P2;P3", ""]})}))
+    ['P1', 'P2', 'P3']
+    """
+    columns = [
+        frame[name].drop_nulls().str.split(";").explode().str.strip_chars()
+        for frame in tables.values()
+        for name in PART_COLUMNS
+        if name in frame.columns
+    ]
+    return frozenset(word for column in columns for word in column.unique().drop_nulls() if word)
