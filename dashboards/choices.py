@@ -71,11 +71,11 @@ def component(models: pl.DataFrame) -> str:
     return one_of("component", "Component", names, first=most)
 
 
-def scale(models: pl.DataFrame) -> str:
-    """Choose what wear is measured by."""
+def scale(models: pl.DataFrame, first: str = "age") -> str:
+    """Choose what wear is measured by; `first` is what the records say."""
     present = [name for name in UNITS if name in models["scale"].to_list()]
     return side_by_side(
-        "scale", "Measured by", present, first="age", said=lambda s: "years" if s == "age" else "distance"
+        "scale", "Measured by", present, first=first, said=lambda s: "years" if s == "age" else "distance"
     )
 
 

@@ -1,7 +1,7 @@
 """Show how long one component lasts.
 
-Reads     : life_model, life_survival, survival_curve, spell, record
-Shows     : one answer, one life curve, the records behind it; two designs side by side
+Reads     : life_model, life_survival, survival_curve, scale_choice, comparison, spell, record
+Shows     : one answer, one life curve, the records behind it; age or distance; which kinds last longer; two designs
 Empty case: says which evidence is missing; a safety-critical part gets no curve at all (rule 39)
 """
 
@@ -11,7 +11,7 @@ import polars as pl
 import streamlit as st
 
 from dashboards import choices, data, layout
-from dashboards.views import designs, life
+from dashboards.views import designs, life, told_apart
 
 NOT_YET = "No part has been watched yet: that takes two visits of a car."
 LOAD = "Load vehicles and repairs, one row per line of a closed job, with the component and what was done."
@@ -33,7 +33,7 @@ def render() -> None:
         life.safety_page(snapshot, component, of_it)
         return
     with first[1]:
-        scale = choices.scale(of_it)
+        scale = choices.scale(of_it, told_apart.scale_first(snapshot, component))
     on_scale = of_it.filter(pl.col("scale") == scale)
     with first[2]:
         grouping = choices.grouping(on_scale)
@@ -45,6 +45,8 @@ def render() -> None:
     with second[-1]:
         asked = life.ask(shown, scale)
     life.show(snapshot, shown, levels.filter(pl.col("level") == level).row(0, named=True), asked)
+    told_apart.wears_by(snapshot, component)
+    told_apart.show(snapshot, component, grouping, scale)
     designs.show(snapshot, on_scale, asked)
     layout.caution(layout.cautions_of(snapshot, component))
     st.caption("This is about all such parts, not about this one.")
