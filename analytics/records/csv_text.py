@@ -228,9 +228,9 @@ def _join_open(records: pl.DataFrame, patterns: _Patterns, width: int) -> pl.Dat
     for start in records.select(pl.col("open").arg_true()).to_series():
         if start <= done:
             continue
-        end = _closing_line(lines, start, patterns, width)
+        end, whole = _closing_line(lines, start, patterns, width)
         if end is not None:
-            group[start : end + 1] = [start] * (end + 1 - start)
+            group[start : end + 1] = [start if whole else line for line in range(start, end + 1)]
             done = end
     return (
         records.with_columns(group=pl.Series(group))
@@ -241,7 +241,8 @@ def _join_open(records: pl.DataFrame, patterns: _Patterns, width: int) -> pl.Dat
     )
 
 
-def _closing_line(lines: list[str], start: int, patterns: _Patterns, width: int) -> int | None:
+def _closing_line(lines: list[str], start: int, patterns: _Patterns, width: int) -> tuple[int | None, bool]:
+    """Return the line that closes a quote cleanly, and whether all up to it is a row: its own quote opens nothing."""
     text = lines[start]
     for end in range(start + 1, min(start + LONGEST_TEXT, len(lines))):
         text = f"{text}\n{lines[end]}"
@@ -249,9 +250,9 @@ def _closing_line(lines: list[str], start: int, patterns: _Patterns, width: int)
             continue
         bare = re.sub(patterns.quoted, f"\\1{patterns.mark}", text)
         if not re.search(patterns.still_open, bare):
-            whole = bare.count(patterns.delimiter) + 1 == width and not re.search(patterns.glued, bare)
-            return end if whole else None
-    return None
+            clean = not re.search(patterns.glued, bare)
+            return end if clean else None, clean and bare.count(patterns.delimiter) + 1 == width
+    return None, False
 
 
 def _tell_apart(records: pl.DataFrame, width: int) -> tuple[pl.DataFrame, pl.DataFrame]:

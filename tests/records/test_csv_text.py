@@ -59,6 +59,12 @@ def test_a_lone_zero_byte_is_told_with_its_line():
     assert "encoding" not in caught.value.next_step
 
 
+def test_the_end_of_a_text_that_could_not_be_joined_opens_no_text_of_its_own():
+    found = split('x,y,z\n1,2,3,"\n",5\n6,7,8\n9,",",10\n')
+    assert found.good.rows() == [("6", "7", "8", 3), ("9", ",", "10", 4)]
+    assert [*says(found)] == [1, 2]
+
+
 def test_a_control_character_of_a_text_is_no_mark_of_ours():
     found = split('x,y\n"a, b",le\x01ft\n"c",\x02\n')
     assert found.good.rows() == [("a, b", "le\x01ft", 1), ("c", "\x02", 2)]
