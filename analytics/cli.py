@@ -1,167 +1,80 @@
-"""The command ``wearledger``: parse, call, print; every refusal is a sentence and exit code 1."""
+"""The command ``wearledger``: whatever happens ends in a sentence and an exit code.
+
+Nothing heavy is imported here, so that a command can be stopped in a sentence from its first instant on.
+"""
 
 from __future__ import annotations
 
-import argparse
 import os
+import signal
 import sys
-from datetime import date
-from importlib.metadata import version
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-from platformdirs import user_data_path
-
-from analytics import commands, commands_mending
-from analytics.errors import OutputError, WearLedgerError
-from analytics.ledger import KINDS
-from analytics.paths import named, not_usable
-from analytics.snapshot import TABLES
-from analytics.telling import with_data
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from argparse import Namespace
+    from types import FrameType
 
-HIGHEST_PORT = 65535
-MENDING = ("quarantine", "undo", "withdraw", "rebuild", "same")
-"""Commands of `commands_mending`; all others are in `commands`."""
+INTERRUPTED = 130
+"""Exit code of a command that was stopped with Ctrl-C, as shells know it."""
 
-EPILOG = "Data lives in DATA: --data DIR, else WEARLEDGER_DATA, else your user's data folder."
+_asked: list[int] = []
+"""Signals that asked this process to stop; libraries may tell an interruption as an error of theirs."""
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run one command and return its exit code: 0 done, 1 refused, 2 wrong usage.
+    """Run one command and return its exit code: 0 done, 1 refused, 2 wrong usage, 130 stopped with Ctrl-C.
 
     Parameters
     ----------
     arguments
-        Words after the command's name; None = those of the process.
+        Words after the command's name; None = those of the process, which is then ours to end.
     """
-    chosen = build_parser().parse_args(arguments)
-    data_dir = chosen.data or _default_data(demo=chosen.command == "demo")
+    if arguments is None:
+        signal.signal(signal.SIGINT, _leave)
+    from analytics import command_line
+
+    if arguments is None:
+        signal.signal(signal.SIGINT, _stop)
     try:
-        return int(chosen.run(_folder(data_dir), chosen))
-    except WearLedgerError as error:
-        print(f"refused: {with_data(str(error), chosen.data)}", file=sys.stderr)
-        return 1
+        chosen = command_line.build_parser().parse_args(arguments)
+        code = _run(chosen)
+    except KeyboardInterrupt:
+        code = _stopped()
+    if arguments is None:
+        # the work is done or undone by now, and an interruption while the interpreter ends would show its inside
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    return code
+
+
+def _run(chosen: Namespace) -> int:
+    from analytics import command_line
+
+    try:
+        return command_line.run(chosen)
     except BrokenPipeError:  # the reader of our output went away, as head does
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 - lives until exit
         return 0
-    except OSError as error:
-        print(f"refused: {not_usable(error, data_dir)}", file=sys.stderr)
+    except BaseException as error:
+        if _asked or isinstance(error, KeyboardInterrupt):
+            return _stopped()
+        told = command_line.refusal(error, chosen)
+        if not told:
+            raise
+        print(told, file=sys.stderr)
         return 1
-    except KeyboardInterrupt:
-        print("stopped; nothing is half done", file=sys.stderr)
-        return 1
 
 
-def _folder(data_dir: Path) -> Path:
-    """Return the data folder, refused where it is a file."""
-    if data_dir.exists() and not data_dir.is_dir():
-        raise OutputError(f"{data_dir} is a file", where="--data", next_step="name a folder for ledger and snapshots")
-    return data_dir
+def _stopped() -> int:
+    print("stopped; nothing is half done, and the same command again does the whole", file=sys.stderr)
+    return INTERRUPTED
 
 
-def _default_data(*, demo: bool) -> Path:
-    """Return the data folder that nothing else names; the demo keeps out of the user's own ledger."""
-    stated = os.environ.get("WEARLEDGER_DATA", "").strip()
-    if stated:
-        return Path(stated)
-    return user_data_path("wearledger-demo" if demo else "wearledger", appauthor=False)
+def _leave(number: int, frame: FrameType | None) -> None:  # noqa: ARG001 - what a signal hands over
+    """End at once: nothing has begun, and an import that is interrupted may tell it as an error of its own."""
+    os.write(2, b"stopped before anything was done\n")
+    os._exit(INTERRUPTED)
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Return the parser of all commands."""
-    common = argparse.ArgumentParser(add_help=False)
-    where: dict[str, Any] = {"type": named, "metavar": "DIR", "help": "where ledger and snapshots live"}
-    common.add_argument("--data", default=argparse.SUPPRESS, **where)
-    parser = argparse.ArgumentParser(
-        prog="wearledger", description="Closed repair records in, honest answers out.", epilog=EPILOG
-    )
-    parser.add_argument("--data", default=None, **where)
-    parser.add_argument("--version", action="version", version=f"wearledger {version('wearledger')}")
-    sub = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-
-    def command(name: str, says: str) -> argparse.ArgumentParser:
-        made: argparse.ArgumentParser = sub.add_parser(
-            name, help=says, description=says, parents=[common], epilog=EPILOG
-        )
-        made.set_defaults(run=getattr(commands_mending if name in MENDING else commands, name))
-        return made
-
-    _writing_commands(command)
-    _reading_commands(command)
-    return parser
-
-
-def _writing_commands(command: Callable[[str, str], argparse.ArgumentParser]) -> None:
-    """Add the commands that change the ledger or publish a snapshot."""
-    demo = command("demo", "build the invented demo fleet, analyse it and open the dashboard")
-    demo.add_argument("--no-dashboard", action="store_true", help="stop after the analysis")
-    template = command("template", "write a workbook to type cars and jobs into")
-    template.add_argument("--to", type=named, metavar="FILE.xlsx", required=True, help="workbook to write")
-    load = command("load", "load closed records from a folder or file, or with - from standard input")
-    load.add_argument("feed", type=named, metavar="FOLDER|FILE", help="where the records are; - = standard input")
-    load.add_argument("--mapping", type=named, metavar="FILE", help="TOML file that says what their columns mean")
-    load.add_argument("--dry-run", action="store_true", help="print what would happen; propose a mapping; load nothing")
-    load.add_argument("--complete", action="store_true", help="the feed is complete: list lines it no longer has")
-    quarantine = command("quarantine", "list rows that wait to be mended")
-    quarantine.add_argument("--to", type=named, metavar="FILE.xlsx", help="write them to a workbook to mend there")
-    quarantine.add_argument("--set-aside", action="store_true", help="list the values that lines were kept without")
-    undo = command("undo", "undo a load, as if it had never been made")
-    undo.add_argument("load_id", type=_load, metavar="LOAD", help="its number, as `load` printed it")
-    withdraw = command("withdraw", "withdraw an order or one of its lines, with a reason")
-    withdraw.add_argument("record", metavar="RECORD[/LINE]", help="number of the order, or of one line: 4711/2")
-    withdraw.add_argument("--reason", required=True, metavar="TEXT", help="why it does not count")
-    same = command("same", "say that two names mean one thing, list what was said, or propose misspellings")
-    same.add_argument("names", nargs="*", metavar="KIND OLD NEW", help=f"KIND is one of {', '.join(KINDS)}")
-    same.add_argument("--undo", action="store_true", help="take back that KIND OLD is read as another")
-    same.add_argument("--propose", action="store_true", help="list names that are probably one, misspelt")
-    same.set_defaults(refuse=same.error)
-    command("rebuild", "build the ledger again from the kept feeds")
-    restore = command("restore", "put a backup into an empty data folder")
-    restore.add_argument("archive", type=named, metavar="FILE", help="archive that `backup` wrote")
-    forget = command("forget", "remove a car for good, and every snapshot that held it")
-    forget.add_argument("vehicle", metavar="VEHICLE", help="the car's vehicle_id")
-    analyse = command("analyse", "compute everything and publish a snapshot")
-    analyse.add_argument("--as-of", type=_day, metavar="DATE", help="last day that counts, like 2026-06-30")
-
-
-def _reading_commands(command: Callable[[str, str], argparse.ArgumentParser]) -> None:
-    """Add the commands that only read."""
-    show = command("show", "print a table of the newest snapshot")
-    show.add_argument("table", metavar="TABLE", help="one of: " + ", ".join(sorted(TABLES)))
-    show.add_argument("--component", metavar="NAME", help="only rows of this component, in any spelling")
-    show.add_argument("--format", choices=("table", "csv", "json"), default="table", help="how rows are written")
-    history = command("history", "print one car's story")
-    history.add_argument("vehicle", metavar="VEHICLE", help="the car's vehicle_id")
-    history.add_argument("--to", type=named, metavar="FILE.html", help="write it as a page")
-    dashboard = command("dashboard", "open the dashboard, for this computer only")
-    dashboard.add_argument("--port", type=_port, metavar="N", help="port on this computer; else the first free one")
-    export = command("export", "write every table of the newest snapshot as CSV and Parquet")
-    export.add_argument("--to", type=named, metavar="FOLDER", required=True, help="folder to write into, made if new")
-    backup = command("backup", "copy ledger, kept feeds and snapshots into one checked archive")
-    backup.add_argument("--to", type=named, metavar="FILE", required=True, help="archive to write; none is replaced")
-    backup.add_argument("--with-key", action="store_true", help="also copy the key that hides vehicle ids")
-    command("doctor", "check the data folder and say what is wrong")
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no day; write it like 2026-06-30") from None
-
-
-def _load(text: str) -> int:
-    if not text.isascii() or not text.isdigit():
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is no number of a load; write the one that `load` printed, such as 3"
-        )
-    return int(text)
-
-
-def _port(text: str) -> int:
-    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= HIGHEST_PORT:
-        raise argparse.ArgumentTypeError(f"{text!r} is no port; write a number from 1 to {HIGHEST_PORT}")
-    return int(text)
+def _stop(number: int, frame: FrameType | None) -> None:  # noqa: ARG001 - what a signal hands over
+    _asked.append(number)
+    raise KeyboardInterrupt

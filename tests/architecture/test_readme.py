@@ -4,7 +4,7 @@ import argparse
 import re
 from pathlib import Path
 
-from analytics.cli import build_parser
+from analytics.command_line import build_parser
 from analytics.records.feed import ACTIONS, FEED, REASONS
 
 README = Path(__file__).resolve().parents[2] / "README.md"
