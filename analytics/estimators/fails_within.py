@@ -7,13 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analytics.estimators.known_units import log_or_lowest
-from analytics.estimators.renewal import SHORTEST_WAIT, residual_tables, table_cells
+from analytics.estimators.renewal import LEAST, LONGEST_WAIT, SHORTEST_WAIT, residual_tables, table_cells
 from analytics.estimators.shapes import LN2, LOG_SHAPE
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
+
+FLOOR = float(np.log(LEAST)) + 1.0
+"""Where the tabulated log G is no higher, it says nothing."""
 
 
 def fails_within(
@@ -38,10 +41,16 @@ def fails_within(
     NDArray
         Between 0 and 1, in the broadcast shape.
 
+    Raises
+    ------
+    ValueError
+        If a shape or life is not above 0 and finite, or an age or horizon not finite from 0 on.
+
     Notes
     -----
     Known age x: :math:`1 - S(x + h) / S(x)`. Unknown: :math:`1 - G(u + h | a) / G(u | a)`, G of `residual_tables`,
-    between two tabulated shapes linear in log shape.
+    between two tabulated shapes linear in log shape. Beyond the tables, where hardly any unit gets, as if the unit had
+    been new when it was first seen: of those that last so long most were.
 
     Examples
     --------
@@ -50,15 +59,33 @@ def fails_within(
     >>> round(float(fails_within(1.0, 10.0, 3.0, 10.0, joined_at=25.0)), 2)
     0.63
     """
-    shape, life, age, horizon = (np.asarray(value, dtype=np.float64) for value in (shape, life, age, horizon))
-    if joined_at is None:
-        log_ratio = (age / life) ** shape - ((age + horizon) / life) ** shape
-    else:
+    shape, life, age, horizon = _checked(shape=shape, life=life, age=age, horizon=horizon)
+    log_ratio = _log_survival_ratio(shape, life, age, horizon)
+    if joined_at is not None:
         joined = np.asarray(joined_at, dtype=np.float64)
         law = shape, life, np.where(np.isnan(joined), np.inf, joined)
-        log_ratio = _log_residual_survival(*law, age + horizon) - _log_residual_survival(*law, age)
-    probability: Floats = -np.expm1(np.minimum(log_ratio, 0.0))
+        now, later = _log_residual_survival(*law, age), _log_residual_survival(*law, age + horizon)
+        tabulated = (now > FLOOR) & (age + horizon < LONGEST_WAIT * life * LN2 ** (1 / shape))
+        log_ratio = np.where(tabulated, later - now, log_ratio)
+    probability: Floats = 0.0 - np.expm1(np.minimum(log_ratio, 0.0))
     return probability
+
+
+def _log_survival_ratio(shape: Floats, life: Floats, age: Floats, horizon: Floats) -> Floats:
+    """Return log(S(age + horizon) / S(age)); -inf where a unit cannot have become so old."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        now, later = (age / life) ** shape, ((age + horizon) / life) ** shape
+        ratio: Floats = np.where(np.isfinite(now), now - later, -np.inf)
+    return ratio
+
+
+def _checked(**values: ArrayLike) -> tuple[Floats, ...]:
+    arrays = {name: np.asarray(value, dtype=np.float64) for name, value in values.items()}
+    for name, array in arrays.items():
+        law = name in ("shape", "life")
+        if not (np.isfinite(array) & ((array > 0) if law else (array >= 0))).all():
+            raise ValueError(f"{name} must be {'above 0' if law else '0 or more'} and finite, got {values[name]!r}")
+    return tuple(arrays.values())
 
 
 def _log_residual_survival(shape: Floats, life: Floats, joined: Floats, waited: Floats) -> Floats:

@@ -93,7 +93,7 @@ class LifeLaws:
         a cell the life is uniform in its log.
         """
         groups = self.failures.size
-        cumulative = np.cumsum(self.weight.reshape(groups, -1), axis=1)
+        cumulative = np.cumsum(self.weight.reshape(groups, self._cells), axis=1)
         law = np.empty((groups, 2, count))
         for row in range(groups):
             law[row] = self._drawn(row, cumulative[row], count, seed)
@@ -104,7 +104,7 @@ class LifeLaws:
     def heaviest(self, count: int) -> pl.DataFrame:
         """Return the heaviest cells of each group: grouping columns, `shape`, `life`, `weight` (sums to 1)."""
         groups = np.arange(self.failures.size)
-        weight = self.weight.reshape(groups.size, -1)
+        weight = self.weight.reshape(groups.size, self._cells)
         cells = np.argsort(-weight, axis=1, kind="stable")[:, :count]
         kept = np.take_along_axis(weight, cells, axis=1)
         shape, log_life = self._law(groups[:, None], cells)
@@ -114,6 +114,10 @@ class LifeLaws:
             "weight": (kept / kept.sum(axis=1, keepdims=True)).ravel(),
         }
         return result_frame(self.levels, np.repeat(groups, cells.shape[1]), columns)
+
+    @property
+    def _cells(self) -> int:
+        return int(np.prod(self.log_weight.shape[1:]))
 
     def _drawn(self, row: int, cumulative: Floats, count: int, seed: str) -> tuple[Floats, Floats]:
         key = repr((seed, self.levels.row(row) if self.levels.width else ()))

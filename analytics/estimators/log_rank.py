@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import polars as pl
-from scipy import special
+from scipy import linalg, special
+from scipy.sparse import csgraph
 
 from analytics.estimators.result_frame import shown
 from analytics.estimators.risk_set import risk_set
@@ -26,8 +27,8 @@ Weights = Literal["none", "gehan", "tarone-ware", "peto"]
 
 WEIGHTS = ("none", "gehan", "tarone-ware", "peto")
 
-ROUNDING = 1e-9
-"""An eigenvalue of the groups' correlation below this is 0 but for rounding."""
+ROUNDING = 4 * np.finfo(np.float64).eps
+"""Added per group to the diagonal of their correlation, so that rounding never makes it negative."""
 
 RETURNED = ("statistic", "df", "p_value", "status")
 
@@ -79,7 +80,8 @@ def log_rank(spells: pl.DataFrame, by: str | Sequence[str], weights: Weights = "
     -----
     At each failure time of all groups together, with n at risk and d failures, group k expects :math:`d n_k / n`; the
     variance is hypergeometric, so ties are exact. ``peto`` weighs by :math:`\prod (1 - d / (n + 1))` up to and
-    including the time. `df` is the rank of the covariance: groups never watched together are not compared.
+    including the time. `df` is one less for every set of groups that are watched together, directly or through
+    others: groups never watched together are not compared.
 
     References
     ----------
@@ -133,14 +135,25 @@ def _cells(row: NDArray[np.int64], group: NDArray[np.int64], rows: int, groups: 
 
 
 def _chi_square(result: Comparison) -> tuple[float, int]:
-    """Return the squared length of observed less expected, in its own spread, and how many directions have any."""
+    """Return the squared length of observed less expected, in its own spread, and how many directions have any.
+
+    Notes
+    -----
+    Groups at risk together at a failure time have a covariance below 0, all others exactly 0. Observed less expected
+    adds up to 0 over groups linked in this way, so one of them is left out: the rest has a Cholesky factor.
+    """
     spread = np.sqrt(np.maximum(np.diag(result.covariance), 0.0))
-    varies = spread > 0
-    scaled = (result.observed - result.expected)[varies] / spread[varies]
-    correlation = result.covariance[np.ix_(varies, varies)] / np.outer(spread[varies], spread[varies])
-    size, direction = np.linalg.eigh(correlation)
-    free = size > ROUNDING
-    return float(np.sum((scaled @ direction[:, free]) ** 2 / size[free])), int(free.sum())
+    linked = csgraph.connected_components(result.covariance < 0, directed=False)[1]
+    kept = np.ones(spread.size, dtype=np.bool_)
+    kept[np.unique(linked, return_index=True)[1]] = False
+    if not kept.any():
+        return 0.0, 0
+    scaled = (result.observed - result.expected)[kept] / spread[kept]
+    correlation = result.covariance[np.ix_(kept, kept)] / np.outer(spread[kept], spread[kept])
+    correlation[np.diag_indices_from(correlation)] += ROUNDING * spread.size
+    factor = linalg.cholesky(correlation, lower=True)
+    off = linalg.solve_triangular(factor, scaled, lower=True)
+    return float(off @ off), int(kept.sum())
 
 
 def _weight(weights: Weights, n: Floats, d: Floats) -> Floats:

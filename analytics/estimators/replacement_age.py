@@ -61,6 +61,11 @@ def replacement_age(shape: ArrayLike, life: ArrayLike, cost_ratio: ArrayLike) ->
     (493.05, 'ok')
     """
     shape, life, ratio = _checked(shape=shape, life=life, cost_ratio=cost_ratio)
+    with np.errstate(over="ignore"):
+        return _policies(shape, life, ratio)
+
+
+def _policies(shape: Floats, life: Floats, ratio: Floats) -> pl.DataFrame:
     pays = (shape > 1) & (ratio > 1)
     rising, dear = np.where(pays, shape, 2.0), np.where(pays, ratio, 2.0)
 

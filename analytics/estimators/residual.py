@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 
 from analytics.estimators.grid_between import along
 from analytics.estimators.life_grid import NEGLIGIBLE, life_grid
@@ -18,7 +19,6 @@ from analytics.estimators.weibull_limits import drop
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import polars as pl
     from numpy.typing import NDArray
 
     from analytics.estimators.life_grid import LifeGrid
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 LIFE_STEPS = 2
 """The profile of the life is taken at this many points per step of the grid."""
+
+GROUPS_AT_ONCE = 256
+"""Groups fitted in one go; bounds the memory."""
 
 STEEP = 4.0
 """Neighbours further below the highest point than this say nothing about its surroundings."""
@@ -85,7 +88,14 @@ def fit_weibull_residual(
     if shape is not None and not SHAPE[0] <= shape <= SHAPE[-1]:
         raise ValueError(f"shape must be within {SHAPE[0]:g} to {SHAPE[-1]:g}, got {shape!r}")
     rows = life_spells(spells, by, returned=RETURNED, where="fit_weibull_residual(spells)")
-    columns = _fit(rows, life_grid(rows), None if shape is None else _nearest(shape), confidence)
+    given = None if shape is None else _nearest(shape)
+    starts = range(0, max(rows.groups, 1), GROUPS_AT_ONCE)
+    parts = [rows.of_groups(np.arange(start, min(start + GROUPS_AT_ONCE, rows.groups))) for start in starts]
+    return pl.concat([_frame(part, given, confidence) for part in parts])
+
+
+def _frame(rows: LifeSpells, given: int | None, confidence: float) -> pl.DataFrame:
+    columns = _fit(rows, life_grid(rows), given, confidence)
     return result_frame(rows.levels, None, {"units": rows.count(), "failures": rows.count(rows.failed), **columns})
 
 
