@@ -74,12 +74,11 @@ def _levels(laws: LifeLaws) -> pl.DataFrame:
 def _with_best_told_apart(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
     """Add `told_apart_best`: the pair of each component and scale that differs most for certain."""
     off = pl.max_horizontal(pl.col("lower").log(), -pl.col("upper").log())
-    sure = pl.when(pl.col("adjusted_p") < parameters.difference_p).then(off)
-    place = pl.struct(-pl.col("off"), pl.int_range(pl.len())).rank("ordinal").over("component", "scale")
+    # pairs that may be alike come last, whatever their limits
+    sure = pl.when(pl.col("adjusted_p") < parameters.difference_p).then(off).otherwise(float("-inf"))
+    place = pl.col("off").rank("ordinal", descending=True).over("component", "scale")
     return (
         rows.with_columns(off=sure)
-        .with_columns(
-            told_apart_best=pl.when(pl.col("off").is_not_null()).then(place == 1).otherwise(pl.lit(value=False))
-        )
+        .with_columns(told_apart_best=(place == 1) & pl.col("off").is_finite())
         .drop("off", "row", "row_b")
     )

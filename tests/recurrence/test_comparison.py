@@ -62,6 +62,9 @@ def test_rule_33_the_grouping_that_tells_lives_apart_best_is_named():
         fleet(1000, 25, 4, variant="old", series="S2"),
     ]
     table = compared(*frames)
+    alike = compared(*frames, fleet(2400, 20, 6, variant="new", series="S2", part_origin="used up"))
+    assert alike.filter(pl.col("grouping") == "part_origin")["told_apart_best"].to_list() == [False]
+    assert alike.filter("told_apart_best")["grouping"].to_list() == ["variant"]
     best = table.filter("told_apart_best")
     assert best.select("grouping", "level_a", "level_b").rows() == [("variant", "new", "old")]
     by_series = table.filter(pl.col("grouping") == "series").row(0, named=True)
