@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analytics.safety import SIGNS, has_sign
+from analytics.safety import SIGNS, has_sign, sign_in
 
 DEFER = "Follow the maker's manual and local rules; have a qualified person do it."
 """Every caution ends with this: the tool gives no procedure."""
@@ -14,8 +14,8 @@ SAFETY = (
 )
 """Said of every component flagged as safety-critical, whatever its system."""
 
-BY_NAME = "Taken as safety-critical by its name; the components table can say otherwise."
-"""Said where nobody stated it, so that whoever knows better can."""
+BY_NAME = "Taken as safety-critical by its name{}; the components table can say otherwise: safety_critical = no."
+"""Said where nobody stated it, with the word that did it, so that whoever knows better can."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ CAUTIONS = (
     ),
     Caution(
         SIGNS["springs and suspension"],
-        "A compressed spring stores the force of the car's weight",
+        "A compressed spring stores great force, one of the suspension that of the car's weight",
         "never release one without the proper compressor",
     ),
     Caution(
@@ -137,5 +137,7 @@ def cautions(*names: str | None, safety: bool = False, by_name: bool = False) ->
     """
     said = " ".join(name for name in names if name)
     found = [c.text for c in CAUTIONS if has_sign(said, c.signs)]
-    flag = [f"{SAFETY} {BY_NAME}" if by_name else SAFETY] if safety else []
+    sign = sign_in(*names)
+    told = BY_NAME.format(f", for “{sign}”" if sign else "")
+    flag = [f"{SAFETY} {told}" if by_name else SAFETY] if safety else []
     return tuple(flag + found)[:3]

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import altair as alt
 
     from analytics.errors import SnapshotError
+    from dashboards.answers.said import Said
     from dashboards.data import Snapshot
 
 DATE = "YYYY-MM-DD"
@@ -60,6 +61,14 @@ def blank(key: str, sentence: str, lines: Sequence[str], evidence: str = "") -> 
         st.markdown(evidence)
 
 
+def say(key: str, said: Said) -> None:
+    """Show an answer; where there is too little to say, in a blank box."""
+    if said.state == "blank":
+        blank(key, said.sentence, said.notes, said.evidence)
+    else:
+        answer(key, said.sentence, said.evidence, said.notes)
+
+
 def drawing(
     key: str, chart: alt.LayerChart, told: str, *, taps: bool = True, width: Literal["stretch"] | int = "stretch"
 ) -> list[dict[str, Any]]:
@@ -96,7 +105,7 @@ def records(
 ) -> None:
     """Show the records behind the number, or those of the mark that was tapped; without any, say so."""
     shown = frame.filter(frame[field].is_in(list(chosen))) if chosen else frame
-    told = "" if chosen else f"  ·  {hint}"
+    told = f"  ·  {hint}" if hint and not chosen else ""
     if frame.is_empty():
         st.caption(nothing)
         return

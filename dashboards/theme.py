@@ -21,6 +21,7 @@ h1 {padding-top: 0 !important}
 [data-testid="stCaptionContainer"] {color: inherit; opacity: .82}
 [class*="st-key-blank"] {border: 2px dashed color-mix(in srgb, currentColor 45%, transparent); border-radius: .4rem;
   padding: .8rem 1rem; margin-top: .5rem}
+[data-testid="stButtonGroup"] button {min-height: 2.5rem}
 [data-testid="stMainBlockContainer"] {max-width: 1240px; margin: 0 auto}
 @media (max-width: 640px) {
   [class*="st-key-answer"] h3 {font-size: 1.25rem}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from analytics.counting import watched
 from analytics.stock.demand import MOST_TOLD
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def reason(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> 
         return "; ".join([_of_sales(counted, shelf, forecast), *_cautions(live_no, counted, shelf, forecast)]) + "."
     repairs = "1 repair" if history.repairs == 1 else f"{history.repairs} repairs"
     text = (
-        f"{repairs} took it in {history.car_years:.0f} car-years, and {history.active_cars} cars are "
+        f"{repairs} took it in {watched(history.car_years, 'car-years')}, and {history.active_cars} cars are "
         f"active: {_expected(shelf, forecast)}"
     )
     if history.sales_years > 0:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analytics.counting import watched
 from dashboards import words
 from dashboards.answers.said import Row, Said
 
@@ -56,12 +57,12 @@ def noun(grouping: str, level: str) -> str:
 def evidence(model: Row, state: State, until: date) -> str:
     """Write the evidence line of a life model."""
     time = model["unit_time"]
-    watched = (
-        f"{words.two(time / words.DAYS_PER_YEAR)} part-years"
+    exposure = (
+        watched(time / words.DAYS_PER_YEAR, "part-years")
         if model["scale"] == "age"
         else f"{words.whole(float(f'{time:.2g}'))} part-km"
     )
-    facts = [f"**{words.count(model['failures'], 'failure')}**", words.count(model["units"], "part"), watched]
+    facts = [f"**{words.count(model['failures'], 'failure')}**", words.count(model["units"], "part"), exposure]
     return words.evidence(state, facts, until, words.BORROWED if state == "pencil" else "")
 
 

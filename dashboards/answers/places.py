@@ -76,6 +76,10 @@ def place_answer(frame: pl.DataFrame, cars: int, until: date) -> Said:
     facts = [f"**{words.count(faults, 'fault')}**", words.count(frame.height, "place"), words.count(cars, "car")]
     sure = frame.filter("sure")
     notes = (noticed(frame),) if frame.height > 1 else ()
+    if cannot_tell(frame):
+        at = words.count(frame.filter(pl.col("observed") > 0).height, "place")
+        sentence = f"No place can be told from another yet: {words.count(faults, 'fault')} at {at}."
+        return Said("blank", sentence, words.evidence("blank", facts, until), notes)
     if sure.is_empty():
         sentence = (
             f"No place stands out: {words.count(faults, 'fault')} at {words.count(frame.height, 'place')}, "
@@ -84,6 +88,25 @@ def place_answer(frame: pl.DataFrame, cars: int, until: date) -> Said:
         return Said("ink", sentence, words.evidence("ink", facts, until), notes)
     top = sure.row(0, named=True)
     return Said("ink", place_sentence(top), words.evidence("ink", facts, until), notes)
+
+
+def cannot_tell(frame: pl.DataFrame) -> bool:
+    """Return whether so few faults are known that even a place with three times as many would seldom be noticed.
+
+    Where one place is sure all the same, it is told.
+    """
+    return not frame["sure"].any() and _typical(frame) < OFTEN[1][0]
+
+
+def counts(frame: pl.DataFrame) -> pl.DataFrame:
+    """Return how many faults each place had, most first, and nothing else."""
+    seen = frame.filter(pl.col("observed") > 0).sort("observed", "label", descending=[True, False])
+    return seen.select(place="label", faults="observed", cars="vehicles")
+
+
+def _typical(frame: pl.DataFrame) -> float:
+    """Return how many faults chance gives a usual place."""
+    return float(frame["expected"].sort()[frame.height // 2])
 
 
 def place_sentence(row: Row) -> str:
@@ -97,7 +120,7 @@ def place_sentence(row: Row) -> str:
 
 def noticed(frame: pl.DataFrame) -> str:
     """Say how much these records could notice."""
-    typical = float(frame["expected"].sort()[frame.height // 2])
+    typical = _typical(frame)
     often = next(said for least, said in OFTEN if typical >= least)
     said = (
         f"Chance gives a usual place about {words.two(typical)} {'fault' if words.two(typical) == '1.0' else 'faults'} "
@@ -125,5 +148,5 @@ def no_place(faults: int, without: int) -> str:
     """Say how many faults name no place."""
     if not without:
         return ""
-    named = "names no place; it is" if without == 1 else "name no place; they are"
-    return f"{without} of {words.count_figure(faults, 'fault')} {named} on no plan and in no rank."
+    named = "names no place and is" if without == 1 else "name no place and are"
+    return f"{without} of {words.count_figure(faults, 'fault')} {named} not counted here."

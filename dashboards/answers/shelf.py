@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.counting import watched
 from dashboards import words
 from dashboards.answers.said import Said
 
@@ -120,7 +121,7 @@ def facts_of(row: Row, mark: str = "**") -> list[str]:
     """Count what a forecast rests on: repairs and the time of the cars, sales, or both."""
     sold, facts = row.get("sales") or 0, []
     if row["repairs"] or not sold:
-        facts = [f"{mark}{words.count(row['repairs'], 'repair')}{mark}", f"{words.two(row['car_years'])} car-years"]
+        facts = [f"{mark}{words.count(row['repairs'], 'repair')}{mark}", watched(row["car_years"], "car-years")]
     if sold:
         told = f"{words.count(sold, 'part')} sold or asked for"
         facts.append(told if facts else f"{mark}{told}{mark} in {in_years(row)}")
@@ -142,7 +143,7 @@ def look_alikes(listed: str | None) -> str:
 
 def refused(row: Row, until: date) -> Said:
     """Say why nothing can be forecast."""
-    facts = [words.count(row["repairs"], "repair"), f"{words.two(row['car_years'])} car-years"]
+    facts = [words.count(row["repairs"], "repair"), watched(row["car_years"], "car-years")]
     return Said("blank", row["reason"], words.evidence("blank", facts, until))
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.counting import watched
 from dashboards import words
 from dashboards.answers import curves, designs, life, parts, places, shelf
 from dashboards.answers.said import Row, Standing, place_of
@@ -199,9 +200,9 @@ def _life(row: Row, needed: int) -> Standing | None:
     if row["failures"]:
         why += f"; {words.of_needed(row['failures'], needed)}"
     elif row["scale"] == "age":
-        years, rate = words.two(row["unit_time"] / words.DAYS_PER_YEAR), row["rate_upper"]
+        years, rate = watched(row["unit_time"] / words.DAYS_PER_YEAR, "part-years"), row["rate_upper"]
         limit = f"; up to {words.two(rate)} a year in 100 is still possible" if rate is not None else ""
-        why = f"No failure in {years} part-years{limit}"
+        why = f"No failure in {years}{limit}"
     return Standing(state, f"{name}: too little to say how long it lasts.", why, "lasting", choices)
 
 

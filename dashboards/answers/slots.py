@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.counting import WHOLE_FROM, watched
 from dashboards import words
 from dashboards.answers.curves import UNITS
 from dashboards.answers.said import NO_SLOT, Said, place_of
@@ -21,6 +23,9 @@ FIRM = 5
 """Failures from which a rate is in ink, and a trend is looked for."""
 
 PER = 10
+
+UNTOLD = "slot not recorded"
+"""Row of failures whose record names none of a component's slots, so that the rows add up."""
 
 
 def trend(row: Row) -> str:
@@ -46,18 +51,37 @@ def table(intervals: pl.DataFrame, *, safety: bool = False) -> pl.DataFrame:
     named = intervals.filter(~pl.col("position").is_in(NO_SLOT)).height
     kept = intervals if named else intervals.sort("position").head(1)
     rows = kept.sort("failures", "position", descending=[True, False])
+    unplaced = without_slot(intervals)
+    rest = {"slot": UNTOLD, "failures": unplaced, "trend": "counts in all slots alone"}
     told = pl.DataFrame(
         {
             "slot": [slot_name(c, p, named > 0) for c, p in rows.select("component", "position").iter_rows()],
             "failures": rows["failures"],
             "cars": rows["vehicles"],
-            "car-years": [round(y, 1) for y in rows["vehicle_years"]],
+            "car-years": [round(y, 0 if y >= WHOLE_FROM else 1) for y in rows["vehicle_years"]],
             "a year in 100 cars": [_rate(row) for row in rows.iter_rows(named=True)],
             "usual gap": [median_gap(row) for row in rows.iter_rows(named=True)],
             "trend": [trend(row) for row in rows.iter_rows(named=True)],
         }
     )
+    if unplaced:
+        told = pl.concat([told, pl.DataFrame([rest]).cast({"failures": told.schema["failures"]})], how="diagonal")
     return told.drop("usual gap") if safety else told
+
+
+def without_slot(intervals: pl.DataFrame) -> int:
+    """Count the failures of a component whose record names none of its slots.
+
+    Notes
+    -----
+    A slot that was filled in for the lives of units is no evidence that this slot fails more; such a failure counts
+    in all slots together, and in none of their own.
+    """
+    named = ~pl.col("position").is_in(NO_SLOT)
+    every, own = intervals.filter(pl.col("position") == "all"), intervals.filter(named)
+    if every.is_empty() or own.is_empty():
+        return 0
+    return max(0, int(every["failures"].sum()) - int(own["failures"].sum()))
 
 
 def slot_name(component: str, position: str, several: bool) -> str:
@@ -76,13 +100,32 @@ def _rate(row: Row) -> str:
     )
 
 
-def slot_answer(interval: Row, until: date) -> Said:
-    """Say how often it fails."""
+def slot_answer(interval: Row, until: date, unplaced: int = 0) -> Said:
+    """Say how often it fails.
+
+    Parameters
+    ----------
+    interval
+        Row of ``failure_interval``.
+    until
+        The snapshot's day.
+    unplaced
+        As from `without_slot`.
+    """
+    said = _said(interval, until)
+    if not unplaced or interval["position"] in NO_SLOT:
+        return said
+    more = words.first_up(words.count(unplaced, "more failure names", "more failures name"))
+    note = f"{more} no slot: counted in all slots together, so that each slot may fail more often than its own figure."
+    return replace(said, notes=(*said.notes, note))
+
+
+def _said(interval: Row, until: date) -> Said:
     who = place_of(interval["component"], interval["position"])
     facts = [
         f"**{words.count(interval['failures'], 'failure')}**",
         words.count(interval["vehicles"], "car"),
-        f"{words.two(interval['vehicle_years'])} car-years",
+        watched(interval["vehicle_years"], "car-years"),
     ]
     rate, low, high = (interval[n] for n in ("rate_per_100_vehicle_years", "rate_lower", "rate_upper"))
     if rate is None or interval["vehicle_years"] <= 0:
@@ -91,7 +134,7 @@ def slot_answer(interval: Row, until: date) -> Said:
         return Said("blank", said, words.evidence("blank", facts, until))
     if interval["failures"] == 0:
         upper = f": up to {words.two(high)} a year in 100 cars is still possible" if high is not None else ""
-        said = f"{words.first_up(who)}: no failure in {words.two(interval['vehicle_years'])} car-years{upper}."
+        said = f"{words.first_up(who)}: no failure in {watched(interval['vehicle_years'], 'car-years')}{upper}."
         return Said("one-sided", said, words.evidence("one-sided", facts, until))
     within = f" (could be {words.two(low)} to {words.two(high)})" if low is not None and high is not None else ""
     said = f"{words.first_up(who)}: about {words.two(rate)} failures a year in 100 cars{within}."

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import altair as alt
 import polars as pl
 
-from dashboards.charts.sheet import band, role, sheet, words_on_sheet
+from dashboards.charts.sheet import band, end_of, marks_to, role, sheet, words_on_sheet
 from dashboards.words import OUT_OF, still
 
 
@@ -24,8 +24,12 @@ LOOKS = (("ochre", [7, 3], "square"), ("petrol", [1, 0], "circle"))
 
 def two_designs(old: Line, new: Line, *, ask: float, unit: str) -> alt.LayerChart:
     """Draw both up to where their data end, joined at the asked age by the difference that matters."""
+    end = max(end_of(line.law) for line in (old, new))
     x = alt.X(
-        "time:Q", title=f"{unit} since fitted", axis=alt.Axis(tickCount=8, format="~r"), scale=alt.Scale(nice=False)
+        "time:Q",
+        title=f"{unit} since fitted",
+        axis=marks_to(end),
+        scale=alt.Scale(domain=[0, end], nice=False),
     )
     y = alt.Y(
         "survival:Q",

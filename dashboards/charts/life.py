@@ -8,7 +8,7 @@ from typing import Literal
 import altair as alt
 import polars as pl
 
-from dashboards.charts.sheet import band, pick, role, sheet, words_on_sheet
+from dashboards.charts.sheet import band, end_of, marks_to, pick, role, sheet, words_on_sheet
 from dashboards.words import OUT_OF, State, still
 
 TICKS_AT = -1.35
@@ -40,12 +40,12 @@ class Life:
 
 def life_curve(life: Life, *, state: State, firm_to: float, ask: float | None, unit: str) -> alt.LayerChart:
     """Draw what the records say in ink up to `firm_to`, in pencil beyond; the strip counts those still watched."""
-    end = float(life.law["time"].to_list()[-1])
+    end = end_of(life.law)
     x = alt.X(
         "time:Q",
         title=f"{unit} since fitted",
         scale=alt.Scale(domain=[0, end], nice=False),
-        axis=alt.Axis(tickCount=8, format="~r"),
+        axis=marks_to(end),
     )
     twenty = life.law.with_columns(pl.col("survival", "lower", "upper") * OUT_OF)
     low = STRIP[0] if life.steps.height else 2 * TICKS_AT

@@ -15,6 +15,9 @@ PICK = "pick"
 
 HIDDEN = 0.0
 
+STEPS = (1, 2, 2.5, 3, 5)
+"""Steps of a time axis, in powers of ten."""
+
 
 def role(name: str) -> alt.ColorDatum:
     """Colour by meaning."""
@@ -80,6 +83,25 @@ def words_on_sheet(
         return [text]
     under = base.mark_text(tooltip=None, strokeWidth=4, strokeJoin="round", aria=False, **mark)
     return [under.encode(stroke=alt.StrokeDatum("paper"), color=role("paper")), text]
+
+
+def end_of(frame: pl.DataFrame) -> float:
+    """Return where a time axis ends: 24.999 years are 25, so that the last label stands at the end of the line."""
+    return round(float(frame["time"].to_numpy().max()), 2)
+
+
+def marks_to(end: float, most: int = 8) -> alt.Axis:
+    """Return a time axis with a label at 0 and one at its end, at most so many steps apart.
+
+    >>> marks_to(25.0).to_dict()["values"], marks_to(12.0).to_dict()["values"]
+    ([0, 5, 10, 15, 20, 25], [0, 2, 4, 6, 8, 10, 12])
+    """
+    steps = [size * 10**power for power in range(-1, 6) for size in STEPS]
+    whole = [step for step in steps if step < 1 or step == int(step)]
+    fitting = [step for step in whole if 2 <= end / step <= most and abs(end / step - round(end / step)) < 1e-6]
+    if not fitting:
+        return alt.Axis(tickCount=most, format="~r")
+    return alt.Axis(values=[round(fitting[0] * n, 2) for n in range(round(end / fitting[0]) + 1)], format="~r")
 
 
 def leave(pixels: int) -> Any:  # noqa: ANN401 - an expression of the chart grammar

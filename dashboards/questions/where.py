@@ -2,10 +2,12 @@
 
 Reads     : fault_location, fault, failure_interval, mean_cumulative, vehicle, record
 Shows     : the place that stands out, two plans, ranked places; slot by slot over the years
-Empty case: says that no record names a place; without a plan of places, the ranks alone
+Empty case: says that no record names a place; without a plan of places, the ranks alone; of few faults, counts alone
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import polars as pl
 import streamlit as st
@@ -46,9 +48,11 @@ def _places(snapshot: data.Snapshot, frame: pl.DataFrame, faults: pl.DataFrame) 
     shown = places.of_level(of_it.filter(pl.col("basis") == basis), wide=wide)
     cars = snapshot.rows("vehicle") if series == "all" else snapshot.rows("vehicle", series=series)
     said = places.place_answer(shown, cars.height, snapshot.as_of)
-    without = places.no_place(faults.height, faults["location"].null_count())
-    layout.answer("where", said.sentence, said.evidence, tuple(filter(None, (*said.notes, without))))
-    plan.faults(snapshot, series, plan.show(shown, places.MOST_ROWS, f"{series}-{basis}-{wide}"), found_parts(frame))
+    of_them = faults if series == "all" else faults.filter(pl.col("series") == series)
+    without = places.no_place(of_them.height, of_them["location"].null_count())
+    layout.say("where", replace(said, notes=tuple(filter(None, (*said.notes, without)))))
+    tapped = plan.show(shown, places.MOST_ROWS, f"{series}-{basis}-{wide}")
+    plan.faults(snapshot, series, tapped, found_parts(frame), plan.hint(shown))
 
 
 def found_parts(frame: pl.DataFrame) -> pl.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -76,13 +76,8 @@ def show(snapshot: Snapshot, shown: LifeView, model: Row, asked: int | None) -> 
     here = None if asked is None else curves.row_at(shown.survival, asked)
     said = life.life_answer(model, here, snapshot.as_of, needed)
     untold = life.untold(int(shown.spells.filter("reason_recorded")["event"].sum()), model["failures"])
-    notes = [*said.notes, *filter(None, [untold])]
-    if said.state == "blank":
-        layout.blank("life", said.sentence, notes, said.evidence)
-        chosen: list[str] = []
-    else:
-        layout.answer("life", said.sentence, said.evidence, notes)
-        chosen = _draw(shown, model["scale"], said.state, asked or 0)
+    layout.say("life", replace(said, notes=(*said.notes, *filter(None, [untold]))))
+    chosen = [] if said.state == "blank" else _draw(shown, model["scale"], said.state, asked or 0)
     hint = HINT if said.state != "blank" and shown.failures["time"].count() else EVERY
     layout.records("life", shown.failures.drop("time"), chosen, hint=hint, nothing=NO_FAILURE)
 

@@ -8,6 +8,7 @@ import polars as pl
 import streamlit as st
 
 from dashboards import layout, words
+from dashboards.answers import places
 from dashboards.charts.plan import car_plan
 from dashboards.charts.ranked import ranked_places
 
@@ -28,10 +29,11 @@ def show(frame: pl.DataFrame, most: int, name: str) -> list[str]:
     `frame`: as from ``answers.places``, best first; `name`: the choice made, so that an older tap is forgotten.
     """
     drawn = frame.drop_nulls(["x", "y"])
+    thin = places.cannot_tell(frame)
     ranked = frame.filter(pl.col("observed") > 0).head(most)
     taps: list[Tap] = []
     if drawn.is_empty():
-        taps.append(_ranks(ranked, name))
+        taps.append(_beside(frame, ranked, name))
     else:
         decks = [deck for deck in ("above", "below") if deck in drawn["deck"].to_list()]
         columns = st.columns([*([5] * len(decks)), 18 - 5 * len(decks)], gap="medium")
@@ -39,12 +41,29 @@ def show(frame: pl.DataFrame, most: int, name: str) -> list[str]:
             with column:
                 taps.append(_plan(drawn, deck, name))
         with columns[-1]:
-            taps.append(_ranks(ranked, name))
+            taps.append(_beside(frame, ranked, name))
         st.caption(READ)
     rest = frame.filter(pl.col("observed") > 0).height - ranked.height
-    if rest > 0:
+    if rest > 0 and not thin:
         st.caption(f"{words.first_up(words.count(rest, 'more place'))} with a fault, ranked lower.")
     return _last(taps, name)
+
+
+def hint(frame: pl.DataFrame) -> str:
+    """Say what can be tapped."""
+    return (
+        ""
+        if places.cannot_tell(frame) and frame.drop_nulls(["x", "y"]).is_empty()
+        else "Tap a place. Faults of one place on one visit count once."
+    )
+
+
+def _beside(frame: pl.DataFrame, ranked: pl.DataFrame, name: str) -> Tap:
+    """Draw the ranks, or, where no place can be told from another, give the counts alone."""
+    if not places.cannot_tell(frame):
+        return _ranks(ranked, name)
+    layout.table(f"counts-{name}", places.counts(frame), "Faults by place")
+    return ()
 
 
 def _plan(frame: pl.DataFrame, deck: str, name: str) -> Tap:
@@ -77,17 +96,17 @@ def _last(now: list[Tap], name: str) -> list[str]:
     return list(last)
 
 
-def faults(snapshot: Snapshot, series: str, chosen: list[str], frame: pl.DataFrame) -> None:
+def faults(snapshot: Snapshot, series: str, chosen: list[str], frame: pl.DataFrame, told: str) -> None:
     """Show the faults behind the plan, or those at the place tapped and at what is part of it."""
     rows = snapshot.rows("fault") if series == "all" else snapshot.rows("fault", series=series)
-    told = snapshot.rows("record").select("record", "record_id", "closed_on", "action", "part_no")
+    record = snapshot.rows("record").select("record", "record_id", "closed_on", "action", "part_no")
     listed = (
         rows.filter(pl.col("location").is_not_null())
-        .join(told, left_on="fault_record", right_on="record", how="left")
+        .join(record, left_on="fault_record", right_on="record", how="left")
         .sort("visit_day", "fault_record", descending=True)
         .select("record_id", "vehicle_id", "closed_on", "location", "component", "position", "action", "part_no")
     )
-    layout.records("where", listed, _with_parts(chosen, frame), field="location", hint="Tap a place.")
+    layout.records("where", listed, _with_parts(chosen, frame), field="location", hint=told)
 
 
 def _with_parts(chosen: list[str], frame: pl.DataFrame) -> list[str]:

@@ -37,7 +37,7 @@ def show(snapshot: Snapshot) -> None:
     with columns[1]:
         focus = choices.one_of("slot", "Slot", single or names[:1])
     row = intervals.filter(pl.col("position") == focus).row(0, named=True)
-    said = slots.slot_answer(row, snapshot.as_of)
+    said = slots.slot_answer(row, snapshot.as_of, slots.without_slot(intervals))
     layout.answer("slots", said.sentence, said.evidence, said.notes)
     _draw(snapshot, component, focus, intervals)
     layout.table(

@@ -19,7 +19,7 @@ SCENARIO = Path(__file__).resolve().parents[2] / "sample_data" / "scenario"
         ("gas accumulator", "Stored gas and fluid pressure"),
         ("battery", "gas that explodes"),
         ("Coolant hose", "scalds"),
-        ("coil spring", "force of the car's weight"),
+        ("coil spring", "that of the car's weight"),
         ("one-way valve", "brake servo may share this vacuum"),
         ("airbag unit", "a charge that fires"),
         ("trigger unit", "Ignition voltage can kill"),
@@ -50,9 +50,11 @@ def test_the_flag_speaks_first_whatever_the_name():
 
 
 def test_it_is_said_where_only_the_name_tells_and_how_to_say_otherwise():
-    assert BY_NAME == "Taken as safety-critical by its name; the components table can say otherwise."
-    assert cautions("thing", safety=True, by_name=True) == (f"{SAFETY} {BY_NAME}",)
-    assert BY_NAME not in " ".join(cautions("fuel hose", safety=True) + cautions("fuel hose"))
+    told = "Taken as safety-critical by its name{}; the components table can say otherwise: safety_critical = no."
+    assert told == BY_NAME
+    assert cautions("thing", safety=True, by_name=True) == (f"{SAFETY} {told.format('')}",)
+    assert cautions("Valve-Spring", safety=True, by_name=True)[0].endswith(told.format(", for “spring”"))
+    assert "by its name" not in " ".join(cautions("fuel hose", safety=True) + cautions("fuel hose"))
 
 
 def test_every_sign_that_makes_a_part_critical_has_a_caution():

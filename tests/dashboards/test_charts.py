@@ -167,3 +167,13 @@ def test_words_at_the_fences_stand_apart_and_above_the_piles(tallest):
     pixel = max(tops) / spec["height"]
     assert heights[1] - heights[0] >= 20 * pixel
     assert heights[0] - 18 * pixel >= max(row["pile"] for row in rows if "pile" in row) + 0.4
+
+
+@pytest.mark.parametrize(("end", "told"), [(24.999, "25.0"), (30.001, "30.0")])
+def test_the_last_label_of_an_axis_of_years_stands_at_the_end_of_the_curve(end, told):
+    """25 years are 9131 days, 24.999 years of 365.25 days: a tick at 25 would lie outside."""
+    law = f.LAW.with_columns(pl.col("time") * (end / 10.0))
+    life = life_curve(replace(f.LIFE, law=law), state="ink", firm_to=8.0, **YEARS)
+    both = two_designs(replace(f.OLD, law=law), f.NEW, **YEARS)
+    for chart in (life, both):
+        assert f'"domain": [0, {told}]' in json.dumps(chart.to_dict())

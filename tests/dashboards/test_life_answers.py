@@ -41,7 +41,7 @@ def test_rule_34_says_how_a_life_is_known(failures, basis, status, state):
 def test_a_firm_life_is_said_at_the_asked_age_with_its_limits():
     said = life_answer(model(35), here(), UNTIL)
     assert said.sentence == "About 7 of 20 such parts fail within 3 years (could be 4 to 11)."
-    assert "**35 failures**  ·  63 parts  ·  410 part-years" in said.evidence
+    assert "**35 failures**  ·  63 parts  ·  409 part-years" in said.evidence
     assert said.notes == ("Half of them last about 8 years (could be 6.1 to 11 years).",)
 
 

@@ -127,8 +127,8 @@ def test_without_a_count_the_need_is_still_said():
 
 
 def test_one_fault_without_a_place_is_said_in_the_singular():
-    assert places.no_place(3, 1) == "1 of 3 faults names no place; it is on no plan and in no rank."
-    assert places.no_place(3, 2) == "2 of 3 faults name no place; they are on no plan and in no rank."
+    assert places.no_place(3, 1) == "1 of 3 faults names no place and is not counted here."
+    assert places.no_place(3, 2) == "2 of 3 faults name no place and are not counted here."
 
 
 def test_the_nearest_horizon_is_looked_up():
@@ -247,3 +247,49 @@ def test_a_component_without_named_slots_goes_by_its_own_name():
     assert slots.table(both)["slot"].to_list() == ["engine"]
     named = frame("failure_interval", [{**INTERVAL, **RATE, "position": name} for name in ("all", "left")])
     assert slots.table(named)["slot"].to_list() == ["all slots", "left"]
+
+
+def slot_rows(**failures):
+    return frame("failure_interval", [{**INTERVAL, **RATE, "position": p, "failures": n} for p, n in failures.items()])
+
+
+def test_failures_without_a_slot_have_a_row_of_their_own_so_that_the_rows_add_up():
+    told = slots.table(slot_rows(all=21, left=9, right=7))
+    assert dict(told.select("slot", "failures").iter_rows()) == {
+        "all slots": 21,
+        "left": 9,
+        "right": 7,
+        slots.UNTOLD: 5,
+    }
+    assert told["failures"][0] == told["failures"][1:].sum()
+    assert told.row(3, named=True)["a year in 100 cars"] is None
+    assert slots.UNTOLD not in slots.table(slot_rows(all=16, left=9, right=7))["slot"].to_list()
+    assert slots.table(slot_rows(all=21))["slot"].to_list() == ["engine"]
+
+
+def test_a_slots_own_figure_tells_of_failures_without_a_slot():
+    rows = slot_rows(all=21, left=9, right=7)
+    said = slots.slot_answer(rows.row(1, named=True), AS_OF, slots.without_slot(rows))
+    assert said.notes[-1].startswith("Five more failures name no slot: counted in all slots together")
+    assert slots.slot_answer(rows.row(0, named=True), AS_OF, 5).notes == ("Over the years: too little to say.",)
+
+
+def few(**more):
+    return located(
+        *({"location": name, "observed": 1, "vehicles": 1, "expected": 1.0, "ratio": 1.0, **more} for name in "abc")
+    )
+
+
+def test_a_test_that_could_notice_nothing_puts_no_place_in_ink():
+    said = places.place_answer(few(), 3, AS_OF)
+    assert said.state == "blank"
+    assert said.sentence == "No place can be told from another yet: three faults at three places."
+    assert "in ink" not in said.evidence
+    assert "noticed seldom" in said.notes[0]
+    assert places.counts(few()).rows() == [("a", 1, 1), ("b", 1, 1), ("c", 1, 1)]
+
+
+def test_a_place_that_is_sure_is_told_among_few_faults_too():
+    shown = pl.concat([few(), located({"location": "d", "probability_above_one": 0.99, "expected": 1.0})])
+    assert not places.cannot_tell(shown)
+    assert places.place_answer(shown.sort("sure", descending=True), 3, AS_OF).state == "ink"

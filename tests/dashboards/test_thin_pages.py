@@ -83,7 +83,7 @@ def test_of_twenty_jobs_a_slot_s_rate_and_curve_say_how_many_more_they_take():
     assert "1 of the 5 failures needed for a firm figure: four more failures to go." in text
     assert "No curve: it takes five cars of known age watched at one age. Three cars are known so far." in text
     assert "With about 20 more faults it would be noticed about every second time." in text
-    assert drawings(test) == 1
+    assert drawings(test) == 0
 
 
 @pytest.mark.usefixtures("twenty")
@@ -123,3 +123,15 @@ def test_what_could_be_noticed_says_how_many_faults_more(expected, more):
 def test_no_fault_at_all_is_not_a_fault_without_a_place():
     assert places.none_named(0)[0] == "No fault is known yet."
     assert places.none_named(1)[0] == "One fault so far, and none names a place on the car."
+
+
+@pytest.mark.usefixtures("twenty")
+def test_of_twenty_records_places_are_counted_and_none_is_set_above_another():
+    test = opened("where")
+    text = said(test)
+    assert "No place can be told from another yet: ten faults at ten places." in text
+    assert "in ink" not in text.split("Slot by slot")[0]
+    assert drawings(test) == 0
+    counted = test.dataframe[0].value
+    assert counted["faults"].tolist() == [1] * 10
+    assert "Tap a place" not in text
