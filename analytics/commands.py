@@ -26,8 +26,9 @@ from analytics.ledger import trial as try_load
 from analytics.newest import newest_snapshot
 from analytics.paths import writing
 from analytics.pipeline import analyse as run_analysis
+from analytics.safety import sign_in
 from analytics.selection import component_meant, rows_to_show
-from analytics.snapshot import open_snapshot, safety_critical
+from analytics.snapshot import open_snapshot, read_table, safety_critical
 from analytics.telling import Stages, say_next, terminal_width, with_data
 from analytics.template import SHEETS, refuse_only_examples, write_template
 
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Callable
     from pathlib import Path
+
+    import duckdb
 
     from analytics.ledger import LoadReport
 
@@ -105,7 +108,7 @@ def show(data_dir: Path, chosen: Namespace) -> int:
     with open_snapshot(newest_snapshot(data_dir)) as connection:
         component = component_meant(connection, data_dir, chosen.component)
         frame = rows_to_show(connection, chosen.table, component)
-        _say_withheld(safety_critical(connection), component)
+        _say_withheld(connection, component)
     if chosen.format == "csv":
         sys.stdout.write(neutralised(frame).write_csv())
     elif chosen.format == "json":
@@ -150,7 +153,7 @@ def export(data_dir: Path, chosen: Namespace) -> int:
     for name, height in rows.items():
         print(f"{name}: {count(height, 'row')}")
     with open_snapshot(snapshot) as connection:
-        _say_withheld(safety_critical(connection), None)
+        _say_withheld(connection, None)
     print(f"{len(rows)} tables of {snapshot.stem} written to {chosen.to}, described in datapackage.json")
     return 0
 
@@ -222,11 +225,23 @@ def _say_loaded(report: LoadReport) -> None:
         print(f"in all: {told}", file=sys.stderr)
 
 
-def _say_withheld(critical: list[str], component: str | None) -> None:
-    """Say which lives are not shown (rule 39)."""
-    names = [name for name in critical if component in (None, name)]
-    if names:
-        print(f"no life is shown of what is critical for safety: {', '.join(names)}", file=sys.stderr)
+def _say_withheld(connection: duckdb.DuckDBPyConnection, component: str | None) -> None:
+    """Say which lives are not shown (rule 39), and of which only a word of the name or system says so."""
+    names = [name for name in safety_critical(connection) if component in (None, name)]
+    if not names:
+        return
+    print(f"no life is shown of what is critical for safety: {', '.join(names)}", file=sys.stderr)
+    models = read_table(connection, "life_model")
+    systems = dict(models.select("component", "system").unique("component").iter_rows())
+    stated = {*models.filter(pl.col("safety_told_by") == "stated")["component"]}
+    words = {name: sign_in(name, systems.get(name)) for name in names if name not in stated}
+    told = ", ".join(f"{name} (“{word}”)" for name, word in words.items() if word)
+    if told:
+        print(
+            f"of these by a word of the name or system alone: {told}; if that misleads, load a table components with "
+            "safety_critical = no",
+            file=sys.stderr,
+        )
 
 
 def _serve(data_dir: Path, port: int | None) -> int:

@@ -8,6 +8,7 @@ import polars as pl
 
 from analytics.ledger import quarantine_rows, set_aside_rows
 from analytics.recurrence.places import without_circles
+from analytics.safety import sign_in
 from analytics.stock.interchange import interchange_groups
 
 if TYPE_CHECKING:
@@ -128,7 +129,8 @@ def _refused(exposure: Exposure) -> pl.DataFrame:
 def _critical_by_name(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     """Count the components that nobody called safety-critical or not, and that are taken for it (rule 39)."""
     facts = connection.table("component_fact").pl()
-    names = facts.filter(pl.col("safety_told_by") == "by name")["component"].sort()
+    taken = facts.filter(pl.col("safety_told_by") == "by name").sort("component").select("component", "system")
+    names = pl.Series([f"{name} (“{sign_in(name, system)}”)" for name, system in taken.iter_rows()], dtype=pl.String)
     says = f"no life is shown for it; the components table can say otherwise: {_first(names)}"
     return _one("component taken as safety-critical by its name", names.len(), facts.height, says)
 

@@ -11,21 +11,26 @@ if TYPE_CHECKING:
 SIGNS: dict[str, tuple[str, ...]] = {
     "brakes": (
         *("brake", "servo", "wheel cylinder", "master cylinder", "caliper", "hand brake", "pedal box"),
+        "anti lock",
         *("brems", "frein", "freno"),
     ),
     "fuel": (
-        *("fuel", "petrol", "gasoline", "gas tank", "diesel", "lpg", "carburet", "inject"),
+        *("fuel", "petrol", "gasoline", "gas tank", "diesel", "lpg", "carburet", "inject", "cng"),
         *("kraftstoff", "benzin", "carburant", "brandstof"),
     ),
-    "hydraulic pressure": ("accumulator", "hydraul", "ride height"),
+    "hydraulic pressure": (
+        *("accumulator", "hydraul", "ride height"),
+        *("pressure vessel", "pressure hose", "pressure line", "gas sphere"),
+    ),
     "steering and wheels": (
         *("steer", "track rod", "track arm", "tie rod", "drag link", "drop arm", "ball joint", "king pin"),
         *("stub axle", "hub carrier", "swivel", "lenk", "spurstange", "radlager", "sterzo"),
-        *("wheel bearing", "wheel hub", "wheel stud", "wheel nut", "wheel bolt", "tyre"),
+        *("wheel bearing", "wheel hub", "wheel stud", "wheel nut", "wheel bolt", "tyre", "tire"),
+        *("road wheel", "wheel rim"),
     ),
     "springs and suspension": (
         *("spring", "strut", "suspension", "damper", "shock absorb"),
-        *("wishbone", "control arm", "trailing arm"),
+        *("wishbone", "control arm", "trailing arm", "torsion bar", "anti roll bar"),
     ),
     "airbags and belts": ("air bag", "pretension", "seat belt", "safety belt"),
     "battery": ("battery",),
@@ -35,7 +40,8 @@ SIGNS: dict[str, tuple[str, ...]] = {
 """Beginnings of words, in lower case, by system; a space stands for any gap, or none.
 
 English, and the words for brakes, fuel and steering of a few neighbours: a part with another name has to be stated in
-the components table."""
+the components table. A word too many costs a life left blank, which the components table gives back, and every page
+says which word it was; a word too few might let somebody run a brake for longer."""
 
 
 def pattern_of(signs: Iterable[str]) -> str:
@@ -71,6 +77,23 @@ def has_sign(text: str, signs: Iterable[str]) -> bool:
     return re.search(pattern_of(signs), text.lower()) is not None
 
 
+def sign_in(*names: str | None) -> str | None:
+    """Return the first sign by which a component is taken as safety-critical, as it is written in the name.
+
+    Parameters
+    ----------
+    *names
+        Component and system, as the records call them; None where not told.
+
+    Examples
+    --------
+    >>> sign_in("Valve-Spring", "engine"), sign_in("hose", "Fuel"), sign_in("window motor", None)
+    ('spring', 'fuel', None)
+    """
+    found = (re.search(PATTERN, name.lower()) for name in names if name)
+    return next((match.group(2) for match in found if match), None)
+
+
 def critical_by_name(*names: str | None) -> bool:
     """Say whether a component is taken as safety-critical by its name or system.
 
@@ -84,4 +107,4 @@ def critical_by_name(*names: str | None) -> bool:
     >>> critical_by_name("hose", "Fuel"), critical_by_name("window motor", None)
     (True, False)
     """
-    return any(re.search(PATTERN, name.lower()) is not None for name in names if name)
+    return sign_in(*names) is not None

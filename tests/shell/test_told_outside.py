@@ -129,3 +129,11 @@ def test_what_to_type_next_names_the_folder_that_was_named(tmp_path, capsys):
     folder = tmp_path / "my shop"
     assert main(["analyse", "--data", str(folder)]) == 1
     assert f"--data '{folder}'" in capsys.readouterr().err
+
+
+def test_rule_39_what_a_word_of_the_name_alone_withholds_is_said_with_the_word(twenty_dir, demo_dir, capsys):
+    _, said = shown(twenty_dir, capsys, "life_model")
+    assert "brake hose (“brake”)" in said
+    assert "safety_critical = no" in said
+    _, said = shown(demo_dir, capsys, "life_model")
+    assert "by a word of the name" not in said

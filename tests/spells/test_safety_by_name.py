@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analytics.safety import PATTERN, SIGNS, critical_by_name
+from analytics.safety import PATTERN, SIGNS, critical_by_name, sign_in
 from tests.spells.history_of import history, job, places, rows
 
 SCENARIO = Path(__file__).resolve().parents[2] / "sample_data" / "scenario"
@@ -30,6 +30,8 @@ def told(*names, components=()):
         *("damper", "shock absorber", "wishbone", "control arm", "airbag unit", "belt pretensioner", "seatbelt"),
         *("stub axle", "hub carrier", "swivel pin", "drop arm", "track arm", "pedal box", "gas tank"),
         *("Bremsschlauch", "Kraftstoffpumpe", "Lenkgetriebe", "frein arrière", "freno posteriore"),
+        *("anti-lock sensor", "CNG bottle", "pressure vessel", "gas sphere", "tire rear", "wheel rim", "torsion bar"),
+        *("anti-roll bar link", "road wheel", "valve spring", "starter battery"),
         *("battery", "lifting eye", "jack point", "front subframe", "sill left", "vacuum hose", "one-way valve"),
     ],
 )
@@ -38,10 +40,19 @@ def test_rule_39_a_name_that_sounds_critical_is_taken_for_it(name):
     assert told(name) == [(name, True, "by name")]
 
 
-@pytest.mark.parametrize("name", ["window motor", "coolant hose", "flap actuator", "engine", "unbraked axle", "bucket"])
+@pytest.mark.parametrize(
+    "name",
+    ["window motor", "coolant hose", "flap actuator", "engine", "unbraked axle", "bucket", "oil pressure switch"],
+)
 def test_rule_39_other_names_are_not(name):
     assert not critical_by_name(name)
     assert told(name) == [(name, False, "nobody")]
+
+
+def test_rule_39_the_word_that_made_a_part_critical_is_told():
+    assert sign_in("Valve-Spring", "engine") == "spring"
+    assert sign_in("inlet valve", "Fuel") == "fuel"
+    assert sign_in("window motor", None) is None
 
 
 @pytest.mark.parametrize("stated", [True, False])
@@ -84,4 +95,4 @@ def test_rule_39_twenty_records_without_a_components_table_give_no_life_of_a_bra
     assert set(critical["safety_told_by"]) == {"by name"}
     assert "window motor" not in critical["component"].to_list()
     assert quality["count"].item() >= 5
-    assert "brake hose" in quality["says"].item()
+    assert "brake hose (“brake”)" in quality["says"].item()
