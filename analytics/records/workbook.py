@@ -13,6 +13,7 @@ from analytics.errors import FeedError
 from analytics.records.archive import check_workbook
 from analytics.records.csv_text import BROKEN, ROW
 from analytics.records.headings import name_columns
+from analytics.records.shown_zeros import shown_zeros, with_shown_zeros
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -64,10 +65,10 @@ def read_sheets(content: bytes, where: str, heading_line: int = 1) -> Iterator[t
         raise FeedError(
             "the file is not a workbook", where=where, next_step="save it again as XLSX, or export it as CSV"
         ) from None
+    zeros = shown_zeros(content)
     for name in book.sheet_names:
-        rows = _tidy(_cells(book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string"))).slice(
-            heading_line - 1
-        )
+        cells = _cells(book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string"))
+        rows = _tidy(with_shown_zeros(cells, zeros.get(name))).slice(heading_line - 1)
         held = rows.select(pl.any_horizontal(pl.all().is_not_null()).alias("held"))["held"] if rows.width else None
         if held is None or not held.any():
             continue
