@@ -123,6 +123,7 @@ def compute(
         "life_survival": life.survival,
         "scale_choice": scale_choices(exposure.spell, _without_distance_law(exposure), parameters),
         "comparison": life.comparison,
+        "planned_replacement": life.planned,
         "sensitivity": sensitivity,
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
         "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),

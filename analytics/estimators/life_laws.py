@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from analytics.estimators.result_frame import result_frame
-from analytics.estimators.shapes import LOG_LN2, LOG_SHAPE, SHAPE
+from analytics.estimators.shapes import LOG_LN2, LOG_SHAPE, LOG_SHAPE_STEP, SHAPE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -90,7 +90,7 @@ class LifeLaws:
         Notes
         -----
         One draw from each of `count` equal slices of the weights, in random order: less noise than free draws. Within
-        a cell the life is uniform in its log.
+        a cell shape and median life are uniform in their logs.
         """
         groups = self.failures.size
         cumulative = np.cumsum(self.weight.reshape(groups, self._cells), axis=1)
@@ -124,9 +124,11 @@ class LifeLaws:
         rng = np.random.default_rng(list(hashlib.blake2b(key.encode(), digest_size=16).digest()))
         places = (np.arange(count) + rng.random(count)) / count
         cells = np.minimum(np.searchsorted(cumulative, places * cumulative[-1]), cumulative.size - 1)
-        shape, log_life = self._law(np.full(count, row), rng.permutation(cells))
+        which, place = np.divmod(rng.permutation(cells), self.log_life50.shape[1])
         step = self.log_life50[row, 1] - self.log_life50[row, 0]
-        return shape, np.exp(log_life + step * (rng.random(count) - 0.5))
+        shape = np.exp(LOG_SHAPE[which] + LOG_SHAPE_STEP * (rng.random(count) - 0.5))
+        log_life50 = np.log(self.yardstick[row]) + self.log_life50[row, place] + step * (rng.random(count) - 0.5)
+        return shape, np.exp(log_life50 - LOG_LN2 / shape)
 
     def _law(self, rows: Counts, cells: Counts) -> tuple[Floats, Floats]:
         """Return shape and log life (63.2 % failed, days or km) of cells numbered shape by shape."""

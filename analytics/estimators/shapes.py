@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 LOG_SHAPE: Floats = np.linspace(math.log(0.25), math.log(12.0), 49)
 """Log shapes of the grid: wide enough for early failures (0.25) and for wear-out within a few per cent (12)."""
 
+LOG_SHAPE_STEP = float(LOG_SHAPE[1] - LOG_SHAPE[0])
+
 SHAPE: Floats = np.exp(LOG_SHAPE)
 
 LN2 = math.log(2.0)

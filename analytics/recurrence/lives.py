@@ -10,6 +10,7 @@ import polars as pl
 from analytics.estimators import kaplan_meier, models_and_laws, rate
 from analytics.recurrence.comparison import comparisons
 from analytics.recurrence.curve_start import curve_starts
+from analytics.recurrence.replacement import planned_replacement
 from analytics.scales import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -28,12 +29,13 @@ COLUMN_OF = {
 
 @dataclass(frozen=True, slots=True)
 class Lives:
-    """Snapshot tables ``survival_curve``, ``life_model``, ``life_survival`` and ``comparison``."""
+    """Tables ``survival_curve``, ``life_model``, ``life_survival``, ``comparison`` and ``planned_replacement``."""
 
     curves: pl.DataFrame
     models: pl.DataFrame
     survival: pl.DataFrame
     comparison: pl.DataFrame
+    planned: pl.DataFrame
 
 
 def grouped_spells(spells: pl.DataFrame) -> pl.DataFrame:
@@ -93,7 +95,7 @@ def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, paramet
     grouped = grouped_spells(spells)
     if grouped.is_empty():
         empty = pl.DataFrame()
-        return Lives(empty, empty, empty, empty)
+        return Lives(empty, empty, empty, empty, empty)
     families = grouped.join(facts.select("component", "family"), on="component", how="left")
     models, survival, laws = models_and_laws(families, by=GROUP, family="family", parameters=parameters)
     told = [column for column in ("system", "safety_told_by") if column in facts.columns]
@@ -105,7 +107,8 @@ def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, paramet
     )
     rows = _with_rate_limit(rows, parameters)
     models = _with_default_grouping(rows, spells, parameters)
-    return Lives(survival_curves(grouped, parameters), models, survival, comparisons(laws, parameters))
+    curves, compared = survival_curves(grouped, parameters), comparisons(laws, parameters)
+    return Lives(curves, models, survival, compared, planned_replacement(laws, models, parameters))
 
 
 def _with_rate_limit(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:

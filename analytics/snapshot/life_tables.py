@@ -128,6 +128,27 @@ SENSITIVITY = declared(
     """,
 )
 
+PLANNED_REPLACEMENT = declared(
+    "planned_replacement",
+    "one row per default group, scale and ratio of costs; no safety-critical component",
+    "component grouping level scale cost_ratio",
+    """
+    component text! - | kind of part
+    grouping text! - | as in life_model
+    level text! - | as in life_model
+    scale text! - | age or distance
+    cost_ratio number! - | cost of a failure over that of a planned replacement
+    failures whole! - | failures used
+    age number day_or_km | of the unit, at which replacing it before it fails is cheapest
+    age_lower number day_or_km | lower limit
+    age_upper number day_or_km | upper limit
+    saving number 0-1 | share of the long-run cost that it saves
+    saving_lower number 0-1 | lower limit
+    saving_upper number 0-1 | upper limit
+    status text! - | ok, may not wear out, or too few
+    """,
+)
+
 UNIT_NOW = declared(
     "unit_now",
     "one row per position of a car",

@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING
 
 from analytics.snapshot.comparison_tables import COMPARISON, SCALE_CHOICE
 from analytics.snapshot.fault_tables import FAILURE_INTERVAL, FAULT, FAULT_LOCATION, MEAN_CUMULATIVE
-from analytics.snapshot.life_tables import LIFE_MODEL, LIFE_SURVIVAL, SENSITIVITY, SPELL, SURVIVAL_CURVE, UNIT_NOW
+from analytics.snapshot.life_tables import (
+    LIFE_MODEL,
+    LIFE_SURVIVAL,
+    PLANNED_REPLACEMENT,
+    SENSITIVITY,
+    SPELL,
+    SURVIVAL_CURVE,
+    UNIT_NOW,
+)
 from analytics.snapshot.record_tables import DATA_QUALITY, META, READING, RECORD, VEHICLE
 from analytics.snapshot.stock_tables import DEMAND, REORDER
 
@@ -23,6 +31,7 @@ TABLES: dict[str, Table] = {
         SENSITIVITY,
         SCALE_CHOICE,
         COMPARISON,
+        PLANNED_REPLACEMENT,
         FAILURE_INTERVAL,
         MEAN_CUMULATIVE,
         FAULT_LOCATION,
