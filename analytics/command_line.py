@@ -18,6 +18,7 @@ from analytics.ledger.turn import name_command
 from analytics.paths import named, not_usable
 from analytics.snapshot import TABLES
 from analytics.telling import with_data
+from analytics.wrong_usage import Parser
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,7 +27,7 @@ HIGHEST_PORT = 65535
 MENDING = ("quarantine", "undo", "withdraw", "rebuild", "same")
 """Commands of `commands_mending`; all others are in `commands`."""
 
-EPILOG = "Data lives in DATA: --data DIR, else WEARLEDGER_DATA, else your user's data folder."
+EPILOG = "Ledger and snapshots live where --data DIR or WEARLEDGER_DATA says, else in your user's data folder."
 
 
 def run(chosen: argparse.Namespace) -> int:
@@ -78,14 +79,12 @@ def _default_data(*, demo: bool) -> Path:
     return user_data_path("wearledger-demo" if demo else "wearledger", appauthor=False)
 
 
-def build_parser() -> argparse.ArgumentParser:
+def build_parser() -> Parser:
     """Return the parser of all commands."""
-    common = argparse.ArgumentParser(add_help=False)
+    common = Parser(add_help=False)
     where: dict[str, Any] = {"type": named, "metavar": "DIR", "help": "where ledger and snapshots live"}
     common.add_argument("--data", default=argparse.SUPPRESS, **where)
-    parser = argparse.ArgumentParser(
-        prog="wearledger", description="Closed repair records in, honest answers out.", epilog=EPILOG
-    )
+    parser = Parser(prog="wearledger", description="Closed repair records in, honest answers out.", epilog=EPILOG)
     parser.add_argument("--data", default=None, **where)
     parser.add_argument("--version", action="version", version=f"wearledger {version('wearledger')}")
     sub = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")

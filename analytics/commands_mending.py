@@ -14,6 +14,7 @@ from analytics.ledger import (
     open_ledger,
     proposals,
     quarantine_rows,
+    rows_waiting,
     same_names,
     set_aside_rows,
     write_quarantine,
@@ -37,21 +38,25 @@ def quarantine(data_dir: Path, chosen: Namespace) -> int:
             f"{chosen.to} is no workbook", where="quarantine --to", next_step="name a file that ends in .xlsx"
         )
     with open_ledger(data_dir, write=False) as connection:
-        if chosen.to:
+        waiting = rows_waiting(quarantine_rows(connection))
+        if chosen.to and waiting:
             with writing(chosen.to, "quarantine --to"):
                 written = write_quarantine(connection, chosen.to)
             print(f"{count(written, 'row')} written to {chosen.to}; mend them there, then load it")
             say_next(f"wearledger load {shlex.quote(str(chosen.to))}", chosen)
             return 0
         rows = set_aside_rows(connection) if chosen.set_aside else quarantine_rows(connection)
-    what = "set aside, in lines that were kept without it" if chosen.set_aside else "waiting in quarantine"
+    what = "set aside, each in a line that was kept without it" if chosen.set_aside else "waiting in quarantine"
     for row in rows.iter_rows(named=True):
         value = "" if row["value"] is None else f" = {row['value']!r}"
         print(
             f"{row['file']}, row {row['row_no']} ({row['table']}): {row['column'] or 'whole row'}{value}: {row['says']}"
         )
-    print(f"{count(rows.height, 'value')} {what}" if rows.height else f"nothing is {what}")
-    if rows.height and not chosen.set_aside:
+    held = count(rows.height, "value") + ("" if chosen.set_aside else f" in {count(waiting, 'row')}")
+    print(f"{held} {what}" if rows.height else f"nothing is {what}")
+    if chosen.to:
+        print(f"{chosen.to} was not written")
+    elif rows.height and not chosen.set_aside:
         say_next("wearledger quarantine --to FILE.xlsx", chosen)
     return 0
 

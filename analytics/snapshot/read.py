@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
 import duckdb
@@ -99,8 +100,11 @@ def read_table(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: st
         If the table or a column is not declared, or the file does not hold what was written.
     """
     if name not in TABLES:
+        near = "".join(f"did you mean {each}? " for each in get_close_matches(name.lower(), TABLES, n=1))
         raise SnapshotError(
-            f"there is no table {name!r}", where="snapshot", next_step=f"choose one of: {', '.join(sorted(TABLES))}"
+            f"there is no table {name!r}",
+            where="snapshot",
+            next_step=f"{near}choose one of: {', '.join(sorted(TABLES))}",
         )
     relation = _or_refused(lambda: connection.table(name), name)
     for column, value in equals.items():
