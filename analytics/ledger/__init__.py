@@ -4,7 +4,8 @@ from analytics.ledger.alike import proposals
 from analytics.ledger.answers import default_as_of, latest_known_day, ledger_hash, loads, set_aside_rows, settings
 from analytics.ledger.backup import BackedUp, backup
 from analytics.ledger.connect import open_ledger
-from analytics.ledger.doctor import Finding, doctor
+from analytics.ledger.doctor import doctor
+from analytics.ledger.finding import Finding
 from analytics.ledger.forget import Forgotten, forget
 from analytics.ledger.known import known_before
 from analytics.ledger.load import load

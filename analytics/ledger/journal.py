@@ -12,6 +12,7 @@ from analytics.errors import LedgerError
 from analytics.ledger.answers import ledger_hash
 from analytics.ledger.feeds import feeds_dir, text_hash
 from analytics.ledger.queries import answer
+from analytics.ledger.retold import told_steps
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -135,6 +136,7 @@ def announce(data_dir: Path, connection: duckdb.DuckDBPyConnection, step: dict[s
         Its line of the journal; `note_loads` appends it once the step is committed.
     """
     path = _announced_path(data_dir)
+    path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_suffix(".tmp")
     with beside.open("w", encoding="utf-8") as file:
         json.dump({"step": step, "ledger_hash": ledger_hash(connection)}, file)
@@ -144,7 +146,9 @@ def announce(data_dir: Path, connection: duckdb.DuckDBPyConnection, step: dict[s
 
 
 def not_yet_noted(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
-    """Return the step that was committed by a process which ended before it could note it, if there is one.
+    """Return the steps that are to be noted before any other: all of them where the journal is lost.
+
+    Else it is the one that was committed by a process which ended before it could note it, if there is one.
 
     Parameters
     ----------
@@ -153,6 +157,8 @@ def not_yet_noted(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> list
     connection
         Open ledger.
     """
+    if not journal_path(data_dir).exists():
+        return told_steps(connection)
     path = _announced_path(data_dir)
     if not path.exists():
         return []
@@ -168,16 +174,19 @@ def not_yet_noted(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> list
 
 def _settle(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> None:
     """Note the step that was announced if it was committed, and forget the announcement; before any other change."""
-    path = _announced_path(data_dir)
-    if path.exists():
-        done = not_yet_noted(data_dir, connection)
-        if done:
-            note(data_dir, *done)
-        path.unlink()
+    done = not_yet_noted(data_dir, connection)
+    if done:
+        note(data_dir, *done)
+    _announced_path(data_dir).unlink(missing_ok=True)
 
 
 def note_loads(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> None:
-    """Append every step the journal does not have: the newest, and those whose process ended too early to note them."""
+    """Append every step the journal does not have: the newest, and those whose process ended too early to note them.
+
+    Notes
+    -----
+    A journal that is gone is written again from the ledger's own tables.
+    """
     _settle(data_dir, connection)
     noted = max((newest_load(line) for line in read_journal(data_dir)), default=0)
     stored = answer(connection, "loads_after", load_id=noted)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
-from analytics.ledger.feeds import feed_damage, feeds_dir, original_files
-from analytics.ledger.journal import newest_load, read_journal
+from analytics.ledger.feeds import UNNAMED, feed_damage, feeds_dir, original_files
+from analytics.ledger.journal import journal_path, newest_load, read_journal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
     from pathlib import Path
+
+    import polars as pl
 
 REBUILD = "build the ledger again from the kept feeds: `wearledger rebuild`"
 RESTORE = "restore a copy of the data folder"
@@ -30,13 +32,16 @@ class Kept:
     damage
         What is wrong with each feed that the journal names, by its hash; empty = every byte is as written.
     originals
-        Names of the files each of these feeds was read from, where its manifest still tells them.
+        Names of the files each of these feeds was read from, where its manifest or the ledger tells them.
+    journal_gone
+        Whether the journal is gone, and `steps` are those that the ledger tells.
     """
 
     journal_says: str
     steps: list[dict[str, Any]]
     damage: dict[str, str]
     originals: dict[str, str]
+    journal_gone: bool = False
 
     @property
     def advice(self) -> str:
@@ -72,23 +77,51 @@ class Kept:
         return numbers
 
 
-def examine_kept(data_dir: Path, also: Iterable[str] = ()) -> Kept:
-    """Read the journal of a data folder and every byte of the feeds it names.
+def examine_kept(data_dir: Path) -> Kept:
+    """Read the journal of a data folder and every byte of the feeds it names."""
+    try:
+        steps, says = read_journal(data_dir), ""
+    except LedgerError as error:
+        steps, says = [], error.what
+    names = dict.fromkeys(step["feed"] for step in steps if step["did"] == "load")
+    damage = {name: feed_damage(data_dir, name) for name in names}
+    return Kept(says, steps, damage, {name: original_files(data_dir, name) for name in names})
+
+
+def as_told_by_ledger(data_dir: Path, kept: Kept, untold: list[dict[str, Any]], loaded: pl.DataFrame) -> Kept:
+    """Return what was found, with what the ledger tells of steps, feeds and original files.
 
     Parameters
     ----------
     data_dir
         Data folder.
-    also
-        Hashes of further feeds, which the ledger names.
+    kept
+        As from `examine_kept`.
+    untold
+        Steps of the ledger that are not in the journal yet; all of them where it is gone.
+    loaded
+        Columns of ``doctor_feeds.sql``.
     """
-    try:
-        steps, says = read_journal(data_dir), ""
-    except LedgerError as error:
-        steps, says = [], error.what
-    names = [*dict.fromkeys([*(step["feed"] for step in steps if step["did"] == "load"), *also])]
-    damage = {name: feed_damage(data_dir, name) for name in names}
-    return Kept(says, steps, damage, {name: original_files(data_dir, name) for name in names})
+    pairs = loaded.select("feed_hash", "files").unique(maintain_order=True).rows()
+    told = {name: ", ".join(file for file, _ in json.loads(files)) for name, files in pairs}
+    originals = kept.originals | {name: original_files(data_dir, name) for name in told if name not in kept.originals}
+    # a first load that was not noted yet is no loss: its process ended early
+    first = [step["did"] for step in untold] == ["load"]
+    return replace(
+        kept,
+        steps=[*kept.steps, *untold],
+        damage=kept.damage | {name: feed_damage(data_dir, name) for name in told if name not in kept.damage},
+        originals={name: (told.get(name) or each) if each == UNNAMED else each for name, each in originals.items()},
+        journal_gone=bool(untold) and not first and not journal_path(data_dir).exists(),
+    )
+
+
+def remedy(kept: Kept, name: str) -> str:
+    """Return what puts a kept feed back."""
+    return (
+        f"load {kept.originals[name]} again, unchanged, with the same mapping: that puts it back "
+        f"and changes nothing else; or {RESTORE}"
+    )
 
 
 def stray_feeds(data_dir: Path, kept: Kept) -> list[str]:

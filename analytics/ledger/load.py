@@ -8,9 +8,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analytics.ledger.connect import LedgerDamagedError, open_ledger
-from analytics.ledger.feeds import keep_feed
+from analytics.ledger.feeds import feeds_dir, keep_feed
 from analytics.ledger.journal import note_loads
 from analytics.ledger.private_key import hide_cars
+from analytics.ledger.queries import answer
+from analytics.ledger.report import only_put_back
 from analytics.ledger.taking import Delivery, take
 
 if TYPE_CHECKING:
@@ -65,25 +67,40 @@ def load(
 
     Notes
     -----
+    A feed that was loaded before and whose kept copy is missing or damaged is only put back there.
     The mapped rows are kept in ``feeds`` first. A process killed at any moment leaves the ledger as it was before
     or as it is after, and the feed whole or not there.
     """
     mapped = hide_cars(data_dir, mapped)
     with WRITING, _open(data_dir, mapped, mapping_text, progress) as connection:
+        copies = _kept(data_dir)
         delivery = Delivery(mapped, keep_feed(data_dir, mapped, mapping_text), mapping_text, loaded_on, complete)
         note_loads(data_dir, connection)
+        name = delivery.feed_hash
+        # a copy that was lost is brought back for its own sake: taken anew, it could revise what came after it
+        put_back = copies.get(name) != _kept(data_dir).get(name) and name in _ever_loaded(connection)
         connection.begin()
         try:
             report, already_known = take(connection, delivery, progress or (lambda _: None))
         except BaseException:
             connection.rollback()
             raise
-        if already_known:
+        if already_known or put_back:
             connection.rollback()
-            return replace(report, load_id=None)
+            return only_put_back(report) if put_back else replace(report, load_id=None)
         connection.commit()
         note_loads(data_dir, connection)
     return report
+
+
+def _kept(data_dir: Path) -> dict[str, int]:
+    """Return the kept feeds by name, each with the number its folder has on the disk: one written anew has another."""
+    return {folder.name: folder.stat().st_ino for folder in feeds_dir(data_dir).glob("*")}
+
+
+def _ever_loaded(connection: duckdb.DuckDBPyConnection) -> set[str]:
+    """Return the feeds of all loads, also those undone since."""
+    return {*answer(connection, "loads_after", load_id=0)["feed_hash"].to_list()}
 
 
 @contextmanager

@@ -8,12 +8,11 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from analytics.errors import LedgerError
-from analytics.ledger.answers import ledger_hash, loads
+from analytics.ledger.answers import ledger_hash
 from analytics.ledger.connect import ledger_path, open_ledger, transaction
 from analytics.ledger.feeds import read_feed
-from analytics.ledger.journal import journal_path, note_loads, read_journal
+from analytics.ledger.journal import note_loads, read_journal
 from analytics.ledger.load import WRITING
-from analytics.ledger.queries import answer
 from analytics.ledger.same import repeat_name
 from analytics.ledger.taking import Delivery, take
 from analytics.ledger.turn import LedgerHeldError, Patience, turn
@@ -84,17 +83,11 @@ def _refuse_if_held(data_dir: Path) -> None:
         return
     try:
         with open_ledger(data_dir, write=True) as connection:
-            if journal_path(data_dir).exists() or _only_the_first_load(connection):
-                note_loads(data_dir, connection)
+            note_loads(data_dir, connection)
     except LedgerHeldError:
         raise
     except LedgerError:  # damaged, or of another version: what a rebuild is for
         return
-
-
-def _only_the_first_load(connection: duckdb.DuckDBPyConnection) -> bool:
-    """Whether a lost journal held nothing but one load: its process may have ended before it could note it."""
-    return loads(connection)["load_id"].to_list() == [1] and answer(connection, "loads_after", load_id=1).is_empty()
 
 
 def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[str, Any]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from analytics.counting import count
@@ -46,6 +46,8 @@ class LoadReport:
         What the mapping left unread or renamed.
     cautions
         Sentences on values that were taken and are worth a look.
+    put_back
+        Whether the load did nothing but put back the kept copy of a feed that was loaded before.
     """
 
     load_id: int | None
@@ -62,6 +64,7 @@ class LoadReport:
     latest_day: date | None
     notes: tuple[str, ...]
     cautions: tuple[str, ...] = ()
+    put_back: bool = False
 
     @property
     def already_known(self) -> bool:
@@ -92,6 +95,11 @@ class LoadReport:
 
     def sentence(self) -> str:
         """Return one line that says what the load did."""
+        if self.put_back:
+            return (
+                "already known, nothing changed in the ledger; the kept copy of this feed was missing or damaged "
+                "and has been put back"
+            )
         numbers = (
             f"{count(self.count('rows_read'), 'row')} read: {self.count('accepted')} new, "
             f"{self.count('unchanged')} unchanged, {self.count('revised')} revised, "
@@ -136,6 +144,12 @@ def odd_quantities(found: pl.DataFrame) -> tuple[str, ...]:
     if found.height > SHOWN:
         lines.append(f"{count(found.height - SHOWN, 'more quantity', 'more quantities')} far above the usual")
     return tuple(lines)
+
+
+def only_put_back(report: LoadReport) -> LoadReport:
+    """Return the report of a load that was not taken, because only its kept copy was to be put back."""
+    nothing = {name: getattr(report, name).clear() for name in ("files", "quarantined", "set_aside", "missing")}
+    return replace(report, load_id=None, mended=0, replaced=0, notes=(), cautions=(), put_back=True, **nothing)
 
 
 def _told(rows: pl.DataFrame, what: str, more: str) -> list[str]:

@@ -9,7 +9,7 @@ import polars as pl
 
 from analytics.errors import LedgerError
 from analytics.ledger.connect import open_ledger, transaction
-from analytics.ledger.journal import note, note_loads, read_journal
+from analytics.ledger.journal import announce, note_loads, read_journal
 from analytics.ledger.load import WRITING
 from analytics.ledger.names import NUMBERED, key_of
 from analytics.ledger.private_key import known_as
@@ -67,7 +67,8 @@ def same(data_dir: Path, kind: str, old: str, new: str) -> list[str]:
         told = warnings_about(connection, said, _known(connection, kind))
         with transaction(connection):
             _say(connection, kind, old, new)
-        note(data_dir, {"did": "same", "kind": kind, "old": old, "new": new})
+            announce(data_dir, connection, {"did": "same", "kind": kind, "old": old, "new": new})
+        note_loads(data_dir, connection)
     return told
 
 
@@ -109,7 +110,8 @@ def apart(data_dir: Path, kind: str, old: str) -> str:
         _, name, meant = found[0]
         with transaction(connection):
             _say(connection, kind, name, None)
-        note(data_dir, {"did": "not same", "kind": kind, "old": name})
+            announce(data_dir, connection, {"did": "not same", "kind": kind, "old": name})
+        note_loads(data_dir, connection)
     return str(meant)
 
 

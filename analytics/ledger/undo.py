@@ -128,14 +128,14 @@ def withdraw_in(connection: duckdb.DuckDBPyConnection, name: str, reason: str) -
             next_step="write RECORD or RECORD/LINE as `wearledger show record` does: after `source:` where the mapping "
             "states a source, after `:` where it states none and the number holds a colon",
         )
-    quarantined = found.filter(pl.col("quarantine_id").is_not_null())
+    quarantined, at = found.filter(pl.col("quarantine_id").is_not_null()), now()
     ended = quarantined.select(
-        "quarantine_id", status=pl.lit("withdrawn"), by_hand=pl.lit(value=True), reason=pl.lit(reason), ended_at=now()
+        "quarantine_id", status=pl.lit("withdrawn"), by_hand=pl.lit(value=True), reason=pl.lit(reason), ended_at=at
     )
     newest = connection.sql("select coalesce(max(load_id), 0) from load").fetchall()[0][0]
     held = found.filter(pl.col("quarantine_id").is_null())
     named = held.select("feed_source", "record_id", "line_no").with_columns(
-        reason=pl.lit(reason), withdrawn_at=pl.lit(now()), load_id=pl.lit(newest, dtype=pl.Int64)
+        reason=pl.lit(reason), withdrawn_at=pl.lit(at), load_id=pl.lit(newest, dtype=pl.Int64)
     )
     insert_frame(connection, "quarantine_end", ended)
     insert_frame(connection, "withdrawal", named)

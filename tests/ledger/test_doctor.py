@@ -195,7 +195,7 @@ def test_a_missing_file_of_a_feed_is_named_without_the_words_of_the_system(data)
     next(feeds_dir(data).glob("*/manifest.json")).unlink()
     ((kind, says),) = wrong(data)
     assert kind == "feeds"
-    assert "lacks its file manifest.json; load its original file again" in says
+    assert "lacks its file manifest.json; load export.csv again" in says
     assert "Errno" not in says
 
 
