@@ -93,11 +93,12 @@ def longer(pair: Row, sure: float) -> str:
     if ratio < 1:
         a, b, ratio, lower, upper = b, a, 1 / ratio, 1 / upper, 1 / lower
         counts = f"{pair['failures_b']} and {words.count_figure(pair['failures_a'], 'failure')}"
-    limits = f"could be {words.two(lower)} to {words.two(upper)} times; {counts}"
+    limits = f"{words.two(lower)} to {words.two(upper)} times"
     if _differ(pair, sure):
         longest = f"A part {b} lasts about {words.two(ratio)} times as long as one {a}"
-        return f"{longest} ({limits}). That stands {_allowing(pair)}."
-    return f"Whether a part {b} lasts longer than one {a} cannot be said: {limits}. It may be chance {_allowing(pair)}."
+        return f"{longest} (could be {limits}; {counts}). That stands {_allowing(pair)}."
+    unsure = f"Whether a part {b} lasts longer than one {a} cannot be said: it could last {limits} as long ({counts})"
+    return f"{unsure}. What is seen may be chance, {_allowing(pair)}."
 
 
 def _differ(pair: Row, sure: float) -> bool:

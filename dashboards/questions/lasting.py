@@ -46,7 +46,7 @@ def render() -> None:
         asked = life.ask(shown, scale)
     life.show(snapshot, shown, levels.filter(pl.col("level") == level).row(0, named=True), asked)
     told_apart.wears_by(snapshot, component)
-    told_apart.show(snapshot, component, grouping, scale)
+    told_apart.show(snapshot, on_scale, grouping)
     designs.show(snapshot, on_scale, asked)
     layout.caution(layout.cautions_of(snapshot, component))
     st.caption("This is about all such parts, not about this one.")

@@ -10,6 +10,7 @@ import streamlit as st
 from dashboards import layout, words
 from dashboards.answers import curves, designs, life
 from dashboards.charts.compare import Line, two_designs
+from dashboards.views import told_apart
 from dashboards.views.life import LEAST
 
 if TYPE_CHECKING:
@@ -51,7 +52,8 @@ def _compare(snapshot: Snapshot, lines: list[Line], models: list[Row], asked: in
     facts.append(words.count(sum(m["units"] for m in models), "part"))
     overlap = "The bands overlap at this age: how sure the difference is, they alone do not say."
     note = "The bands lie apart at this age." if designs.apart(a, b) else overlap
-    layout.answer("designs", sentence, words.evidence("ink", facts, snapshot.as_of), (note,))
+    notes = (*told_apart.of_two(snapshot, models), note)
+    layout.answer("designs", sentence, words.evidence("ink", facts, snapshot.as_of), notes)
     chart = two_designs(lines[0], lines[1], ask=ask, unit=unit)
     layout.drawing("designs", chart, f"Life curves of {lines[0].name} and {lines[1].name}", taps=False)
     st.caption("Each curve ends where fewer than five of its parts were still being watched.")

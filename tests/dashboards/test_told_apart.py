@@ -1,10 +1,13 @@
 """Age or distance, and which parts last longer, in plain words."""
 
+import re
+
 import polars as pl
 import pytest
 
 from analytics.snapshot.tables import TABLES
 from dashboards.answers.told_apart import longer, told_apart, wears_by
+from tests.dashboards.visits import opened, said
 
 SURE = 0.05
 
@@ -76,7 +79,7 @@ def test_the_longer_one_comes_first_with_its_failures_last():
 def test_what_may_be_chance_is_not_said_to_last_longer():
     said = longer(pair(adjusted_p=0.3, lower=0.9), SURE)
     assert said.startswith("Whether a part of SL-2 lasts longer than one of SL-1 cannot be said")
-    assert said.endswith("It may be chance after allowing for twelve comparisons.")
+    assert said.endswith("What is seen may be chance, after allowing for twelve comparisons.")
 
 
 def test_a_part_without_failure_lasts_at_least_so_many_times_as_long():
@@ -120,3 +123,19 @@ def test_of_many_pairs_the_surest_are_told_and_the_rest_counted():
     said = told_apart(rows, "variant", SURE)
     assert "SL-6" in said[0]
     assert said[-1] == "The snapshot's table “comparison” holds two more pairs."
+
+
+def test_the_page_of_lives_begins_with_the_scale_that_wears_the_part_and_says_which_design_lasts_longer(
+    demo_dir, monkeypatch
+):
+    monkeypatch.setenv("WEARLEDGER_DATA", str(demo_dir))
+    clutch = opened("lasting", component="clutch")
+    assert not clutch.exception
+    assert "It wears by distance rather than by age, say" in said(clutch)
+    assert re.search(r"fail within \d+ 000 km", said(clutch).replace("\u202f", " "))
+    flaps = said(opened("lasting", component="flap actuator"))
+    assert "It wears by age rather than by distance, say" in flaps
+    assert "These parts are told apart best by design: see below." in flaps
+    assert re.search(r"A part of SL-7102 lasts about \d\.\d times as long as one of SL-7101", flaps)
+    assert flaps.count("as long as one of SL-7101") == 1
+    assert "wears by" not in said(opened("lasting", component="brake hose"))

@@ -4,6 +4,7 @@ import polars as pl
 import pytest
 
 from analytics.scales import DAYS_PER_YEAR
+from analytics.snapshot import latest_path, open_snapshot, read_table, read_told, safety_critical
 from sample_data.truth import Truth
 from tests.snapshot_tables import table
 
@@ -106,3 +107,15 @@ def test_truth_13_blank_positions_leave_both_designs_right(demo_dir, truth):
     for variant, years in truth.planted["flap actuators"]["median_years"].items():
         row = models.filter(pl.col("level") == variant).row(0, named=True)
         assert row["life50_lower"] < years * DAYS_PER_YEAR < row["life50_upper"]
+
+
+def test_rule_39_no_ratio_of_lives_of_a_safety_critical_part_is_told(demo_dir):
+    with open_snapshot(latest_path(demo_dir)) as connection:
+        critical = pl.col("component").is_in(safety_critical(connection))
+        kept, told = (read(connection, "comparison").filter(critical) for read in (read_table, read_told))
+        others = read_told(connection, "comparison").filter(~critical)
+    assert kept["life_ratio"].count() > 20
+    assert told.select("life_ratio", "lower", "upper").null_count().row(0) == (told.height,) * 3
+    assert set(told["status"]) == {"safety-critical"}
+    assert told["adjusted_p"].equals(kept["adjusted_p"])
+    assert others["life_ratio"].count() > 20
