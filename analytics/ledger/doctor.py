@@ -15,6 +15,7 @@ from analytics.ledger.doctor_files import disk, kept_feeds, left_log, snapshots
 from analytics.ledger.finding import Finding
 from analytics.ledger.journal import not_yet_noted
 from analytics.ledger.kept import RESTORE, Kept, as_told_by_ledger, examine_kept
+from analytics.ledger.key_check import key_trouble
 from analytics.ledger.placing import row_statement
 from analytics.ledger.quarantine import quarantine_rows, rows_waiting
 from analytics.ledger.queries import answer
@@ -57,6 +58,7 @@ def doctor(data_dir: Path, *, progress: Callable[[str], None] | None = None) -> 
             kept = _with_ledger(data_dir, connection, kept, loaded)
             for examine in (_counts, _content, _quarantine, _journal):
                 found += _examined(examine, connection, kept)
+            found += _key(data_dir, connection)
     except LedgerDamagedError as error:
         found.append(Finding("ledger", ok=False, says=f"{error.what}; {kept.advice}"))
     except LedgerError as error:
@@ -96,6 +98,15 @@ def _with_ledger(
         return as_told_by_ledger(data_dir, kept, untold, loaded)
     except duckdb.Error:  # the checks after this one tell it
         return kept
+
+
+def _key(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    try:
+        says = key_trouble(data_dir, connection)
+    except duckdb.Error:  # the checks before have told it
+        return
+    if says is not None:
+        yield Finding("key", ok=not says, says=says or "the key that hides vehicle ids is there")
 
 
 def _loaded(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame | None:

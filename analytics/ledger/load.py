@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from analytics.ledger.connect import LedgerDamagedError, open_ledger
 from analytics.ledger.feeds import feeds_dir, keep_feed
 from analytics.ledger.journal import note_loads
-from analytics.ledger.private_key import hide_cars
+from analytics.ledger.key_check import refuse_new_key
+from analytics.ledger.private_key import MARK, hide_cars
 from analytics.ledger.queries import answer
 from analytics.ledger.report import only_put_back
 from analytics.ledger.taking import Delivery, take
@@ -76,6 +77,7 @@ def load(
         copies = _kept(data_dir)
         delivery = Delivery(mapped, keep_feed(data_dir, mapped, mapping_text), mapping_text, loaded_on, complete)
         note_loads(data_dir, connection)
+        refuse_new_key(data_dir, connection, mapped.settings.get(MARK))
         name = delivery.feed_hash
         # a copy that was lost is brought back for its own sake: taken anew, it could revise what came after it
         put_back = copies.get(name) != _kept(data_dir).get(name) and name in _ever_loaded(connection)

@@ -2,6 +2,7 @@
 
 import os
 import re
+import shutil
 import stat
 
 import polars as pl
@@ -222,3 +223,40 @@ def test_a_backup_with_the_key_goes_on_elsewhere(tmp_path, export):
         value for (value,) in ask(data, f"select distinct value from setting where name = '{MARK}'")
     }
     assert all(finding.ok for finding in doctor(there))
+
+
+def told_by(capsys, *words):
+    capsys.readouterr()
+    code = main([*map(str, words)])
+    written = capsys.readouterr()
+    return code, written.out + written.err
+
+
+def test_a_key_that_is_gone_is_told_by_doctor_and_history(tmp_path, export, capsys):
+    data = tmp_path / "data"
+    take(data, export)
+    assert main(["analyse", "--data", str(data)]) == 0
+    assert told_by(capsys, "doctor", "--data", data)[0] == 0
+    kept = key_path(data).read_text()
+    key_path(data).unlink()
+    for command in (["doctor"], ["history", PLAIN]):
+        code, told = told_by(capsys, *command, "--data", data)
+        assert code == 1
+        assert f"its key {key_path(data)} is gone: no car can be called by its own id" in told
+        assert "put the file back from a backup made with --with-key" in told
+    key_path(data).write_text("x")
+    assert "is not what was written" in told_by(capsys, "doctor", "--data", data)[1]
+    key_path(data).write_text("0" * 64 + "\n")
+    assert "is another one than that which hid the vehicle ids" in told_by(capsys, "doctor", "--data", data)[1]
+    key_path(data).write_text(kept)
+    assert told_by(capsys, "doctor", "--data", data)[0] == 0
+    assert told_by(capsys, "history", PLAIN, "--data", data)[0] == 0
+
+
+def test_no_new_key_takes_the_place_of_one_lost_with_feeds_and_journal(tmp_path, export):
+    data = tmp_path / "data"
+    take(data, export)
+    key_path(data).unlink()
+    shutil.rmtree(data / "feeds")
+    with pytest.raises(LedgerError, match="another one gives the same cars new names"):
+        take(data, export)
