@@ -48,18 +48,18 @@ def best_intensity(events, windows, shape):
     return log(len(events) / fsum(e**shape - s**shape for _, s, e in windows))
 
 
-def peak(function, low, high):
+def peak(function, low, high, steps=70):
     """Where a function with one top is greatest, by thirds."""
-    for _ in range(70):
+    for _ in range(steps):
         left, right = low + (high - low) / 3, high - (high - low) / 3
         low, high = (left, high) if function(left) < function(right) else (low, right)
     return (low + high) / 2
 
 
-def crossing(function, low, high):
+def crossing(function, low, high, steps=60):
     """Where a function changes sign, by halving."""
     rising = function(high) > 0
-    for _ in range(60):
+    for _ in range(steps):
         middle = (low + high) / 2
         low, high = (low, middle) if (function(middle) > 0) == rising else (middle, high)
     return (low + high) / 2
