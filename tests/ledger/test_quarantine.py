@@ -267,3 +267,10 @@ def test_a_row_that_could_not_be_split_is_mended_on_the_sheet(tmp_path):
     assert (report.mended, report.count("accepted")) == (1, 1)
     assert ends(data) == [(1, "mended")]
     assert put_text(data, folder, SPLIT).already_known
+
+
+def test_a_text_of_many_words_that_could_not_be_split_costs_no_more_than_its_length(tmp_path):
+    text = "18,1,A," + "x," * 100_000
+    put(tmp_path, repairs=with_broken(2, *OTHERS, text=text))
+    assert put(tmp_path, repairs=with_broken(3, job("17"), *OTHERS, text=text)).mended == 0
+    assert ends(tmp_path) == [(1, "open")]

@@ -35,10 +35,20 @@ in_text as (
         file,
         row_no,
         row_json ->> '$."unread text"' as told,
-        list_transform(regexp_split_to_array(told, '[,;\t|"]'), lambda word: trim(word)) as words
+        list_distinct(list_transform(regexp_split_to_array(told, '[,;\t|"]'), lambda word: trim(word))) as words
     from quarantine as q
     anti join still_refused as f on q.feed_source = f.feed_source and q.row_hash = f.row_hash
     where table_name = $table and status = 'open' and json_exists(row_json, '$."unread text"')
+
+),
+
+word as (
+
+    select
+        quarantine_id,
+        feed_source,
+        unnest(words) as word
+    from in_text
 
 ),
 
@@ -60,8 +70,9 @@ mended as (
         q.quarantine_id,
         t.file,
         t.row_no
-    from (select *, unnest(words) as word from in_text) as q
-    inner join taken as t on q.feed_source = t.feed_source and q.word = trim(t.keys[1])
+    from word as w
+    inner join taken as t on w.feed_source = t.feed_source and w.word = trim(t.keys[1])
+    inner join in_text as q on w.quarantine_id = q.quarantine_id
     where
         (t.verdict in ('new', 'revised') or (q.file = t.file and q.row_no = t.row_no))
         and list_has_all(q.words, list_filter(t.keys, lambda key: list_contains(t.words, key)))
