@@ -1,6 +1,7 @@
 """Show how long one component lasts.
 
-Reads     : life_model, life_survival, survival_curve, scale_choice, comparison, spell, record
+Reads     : life_model, life_survival, survival_curve, scale_choice, comparison, sensitivity, planned_replacement,
+            spell, record
 Shows     : one answer, one life curve, the records behind it; age or distance; which kinds last longer; two designs
 Empty case: says which evidence is missing; a safety-critical part gets no curve at all (rule 39)
 """
@@ -11,7 +12,7 @@ import polars as pl
 import streamlit as st
 
 from dashboards import choices, data, layout
-from dashboards.views import designs, life, told_apart
+from dashboards.views import beside, life, told_apart
 
 NOT_YET = "No part has been watched yet: that takes two visits of a car."
 LOAD = "Load vehicles and repairs, one row per line of a closed job, with the component and what was done."
@@ -44,9 +45,8 @@ def render() -> None:
     shown = life.view(snapshot, {"component": component, "grouping": grouping, "level": level, "scale": scale})
     with second[-1]:
         asked = life.ask(shown, scale)
-    life.show(snapshot, shown, levels.filter(pl.col("level") == level).row(0, named=True), asked)
-    told_apart.wears_by(snapshot, component)
-    told_apart.show(snapshot, on_scale, grouping)
-    designs.show(snapshot, on_scale, asked)
+    model = levels.filter(pl.col("level") == level).row(0, named=True)
+    life.show(snapshot, shown, model, asked)
+    beside.show(snapshot, on_scale, model, asked)
     layout.caution(layout.cautions_of(snapshot, component))
     st.caption("This is about all such parts, not about this one.")

@@ -47,11 +47,25 @@ def _flaps(fleet: Fleet) -> None:
         fleet.rows["life_model"].append(model_row(of, failures, units, life * 0.88 * YEAR, **more))
         fleet.rows["life_survival"] += life_rows(of, life * YEAR, 2.6, 1.15)
         fleet.curve(of, 12, life * YEAR)
+    _choices(fleet, every, old)
     far = group("flap actuator", scale="distance")
     fleet.rows["life_model"].append(model_row(far, 12, 40, 61_000.0, default_grouping=True))
     fleet.rows["life_survival"] += life_rows(far, 70_000, 1.4, 1.4)
     for k in range(40):
         fleet.rows["spell"].append({**fleet.rows["spell"][k], "scale": "distance", "exit": 9_000 + 2_000 * k})
+
+
+def _choices(fleet: Fleet, every: Row, shown: Row) -> None:
+    of_it = {"component": every["component"], "basis": "own", "status": "ok", "failures": 40, "units": 84}
+    for choice, times in (("as shown", 1.0), ("last visit", 0.95), ("day of analysis", 1.4)):
+        life = {"life50": 3200.0 * times, "life50_lower": 2900.0 * times, "life50_upper": 3600.0 * times}
+        fleet.rows["sensitivity"].append({**of_it, **life, "choice": choice, "scale": "age", "times_shown": times})
+    far = {"choice": "by distance", "scale": "distance", "life50": 61_000.0, "life50_lower": 50_000.0}
+    fleet.rows["sensitivity"].append({**of_it, **far})
+    for ratio, age in ((2.0, 2600.0), (5.0, 1700.0)):
+        limits = {"age_lower": age * 0.9, "age_upper": age * 1.1, "saving_lower": 0.2, "saving_upper": 0.36}
+        row = {**shown, **limits, "cost_ratio": ratio, "failures": 30, "age": age, "saving": 0.28, "status": "ok"}
+        fleet.rows["planned_replacement"].append(row)
 
 
 def _others(fleet: Fleet) -> None:
