@@ -10,7 +10,7 @@ import polars as pl
 
 from analytics.ledger.mentions import mentions_any
 from analytics.records.blocks import UNREAD_TEXT
-from analytics.records.mapped import CARRIED
+from analytics.records.native_rows import CARRIED
 
 if TYPE_CHECKING:
     from analytics.records import MappedFeed

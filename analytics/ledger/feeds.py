@@ -6,16 +6,20 @@ import hashlib
 import json
 import os
 import shutil
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import polars as pl
-
 from analytics.errors import LedgerError
 from analytics.records import MappedFeed
+from analytics.records.parts import ParquetRows, Parts, Tables, rows_of, write_parquet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    import polars as pl
+
+    from analytics.records.parts import Rows
 
 MANIFEST = "manifest.json"
 MAPPING = "mapping.toml"
@@ -68,6 +72,15 @@ def frame_hash(frame: pl.DataFrame) -> str:
     return digest.sha256.hexdigest()
 
 
+def rows_hash(rows: Rows) -> str:
+    """Return the `frame_hash` of all rows together, computed part by part."""
+    digest = _Digest()
+    rows.empty().write_csv(digest, quote_style="non_numeric")  # type: ignore[call-overload]
+    for part in rows:
+        part.write_csv(digest, include_header=False, null_value=ABSENT, quote_style="non_numeric")  # type: ignore[call-overload]
+    return digest.sha256.hexdigest()
+
+
 def feed_name(mapped: MappedFeed, mapping_text: str) -> str:
     """Return the hash under which `keep_feed` would keep a feed; nothing is written."""
     return _name(_manifest(mapped, mapping_text))
@@ -79,7 +92,7 @@ def _manifest(mapped: MappedFeed, mapping_text: str) -> dict[str, Any]:
         "settings": mapped.settings,
         "files": [list(file) for file in mapped.files],
         "mapping": text_hash(mapping_text),
-        "tables": {name: frame_hash(frame) for name, frame in sorted(mapped.tables.items())},
+        "tables": {name: rows_hash(rows_of(mapped.tables, name)) for name in sorted(mapped.tables)},
     }
 
 
@@ -116,8 +129,8 @@ def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> str:
     folder = feeds / f".writing-{name}"
     folder.mkdir()
     _write(folder / MAPPING, lambda path: path.write_text(mapping_text, encoding="utf-8", newline="\n"))
-    for table, frame in mapped.tables.items():
-        _write(folder / f"{table}.parquet", frame.write_parquet)
+    for table in mapped.tables:
+        _write(folder / f"{table}.parquet", partial(write_parquet, rows_of(mapped.tables, table)))
     manifest["written"] = {file.name: file_hash(file) for file in sorted(folder.iterdir())}
     text = _manifest_text(manifest)
     _write(folder / MANIFEST, lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
@@ -165,7 +178,7 @@ def original_files(data_dir: Path, name: str) -> str:
         return UNNAMED
 
 
-def read_feed(data_dir: Path, name: str) -> tuple[MappedFeed, str]:
+def read_feed(data_dir: Path, name: str, *, at_once: bool = True) -> tuple[MappedFeed, str]:
     """Read a kept feed back, and the text of its mapping.
 
     Parameters
@@ -174,6 +187,8 @@ def read_feed(data_dir: Path, name: str) -> tuple[MappedFeed, str]:
         Data folder.
     name
         Hash of the feed.
+    at_once
+        Whether all rows are read now; else part by part whenever they are asked for, as long as the feed is there.
 
     Raises
     ------
@@ -191,7 +206,8 @@ def read_feed(data_dir: Path, name: str) -> tuple[MappedFeed, str]:
             "or restore a copy of the data folder",
         )
     manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-    tables = {table: pl.read_parquet(folder / f"{table}.parquet") for table in manifest["tables"]}
+    rows = Tables({table: ParquetRows(folder / f"{table}.parquet") for table in manifest["tables"]})
+    tables = Tables({table: Parts([frame]) for table, frame in rows.items()}) if at_once else rows
     files = tuple((file, sha) for file, sha in manifest["files"])
     mapped = MappedFeed(manifest["source"], tables, manifest["settings"], (), files)
     return mapped, (folder / MAPPING).read_text(encoding="utf-8")

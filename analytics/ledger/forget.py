@@ -25,7 +25,7 @@ from analytics.ledger.same import ids_of_one_car, repeat_name
 from analytics.ledger.taking import Delivery, take
 from analytics.ledger.turn import Patience, turn
 from analytics.ledger.undo import undo_in, withdraw_in
-from analytics.records.mapped import CARRIED
+from analytics.records.native_rows import CARRIED
 
 if TYPE_CHECKING:
     from collections.abc import Callable

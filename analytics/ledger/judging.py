@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from analytics.errors import LedgerError
-from analytics.ledger.placing import WITH_CAR, Pending, begin, numbered, place, store_pending, waits
-from analytics.ledger.queries import answer, keep, query
+from analytics.ledger.placing import WITH_CAR, Placing, begin, numbered, place, store, waits
+from analytics.ledger.queries import Frames, answer, keep, query
 from analytics.parameters import Parameters
 from analytics.records import judge
 from analytics.records.blocks import UNREAD_TEXT
-from analytics.records.mapped import CARRIED
+from analytics.records.native_rows import CARRIED
 from analytics.records.repeated import repeated_keys
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from analytics.records import Judged
+    from analytics.records.parts import Rows
     from analytics.records.table import Table
 
 ORDERS = "repairs"
@@ -67,10 +68,10 @@ class _Found:
     refused: list[pl.DataFrame]
     aside: list[pl.DataFrame]
     tally: list[pl.DataFrame]
-    new: Pending
+    placing: Placing
 
 
-def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
+def judge_table(run: Run, table: Table, rows: Rows) -> None:
     """Judge one table of a feed and leave the outcome in temporary tables.
 
     Parameters
@@ -91,15 +92,17 @@ def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
     """
     connection = run.connection
     begin(connection, table)
-    shared = repeated_keys(table, rows.iter_slices(PART), run.loaded_on)
-    found = _Found([], [], [], [], Pending())
+    shared = repeated_keys(table, rows.only([*table.key, "file", "row_no"]), run.loaded_on)
+    placing = Placing(connection, table, run.load_id, Frames(connection))
+    found = _Found([], [], [], [], placing)
     first = 0
-    for part in rows.iter_slices(PART):
+    for part in (piece for whole in rows for piece in whole.iter_slices(PART)):
         placed = _with_provenance(run, table, part, first)
         _judge_part(run, table, placed.with_columns(shared=shared.slice(first, part.height)), found)
         first += part.height
-        store_pending(connection, table, found.new, run.load_id)
-    store_pending(connection, table, found.new, run.load_id, rest=True)
+        store(placing)
+    store(placing, rest=True)
+    placing.frames.clear()
     key = {"paths": [f"$.{name}" for name in table.key], "defaults": json.dumps(_defaults(table))}
     connection.register("text_in", pl.concat(found.texts))
     connection.register("tally_in", pl.concat(found.tally))
@@ -123,7 +126,7 @@ def judge_table(run: Run, table: Table, rows: pl.DataFrame) -> None:
 def _judge_part(run: Run, table: Table, placed: pl.DataFrame, found: _Found) -> None:
     """Judge some rows, take those that stand alone, and note what is left of the others."""
     if table.name in run.waiting:
-        waiting = waits(run.connection, table, placed)
+        waiting = waits(found.placing, placed)
         placed = placed.with_columns(pl.col("shared") | pl.col("n").is_in(waiting.implode()))
     several = CARRIED in placed.columns and placed.get_column(CARRIED).count() > 0
     judged = [_judge(run, table, part) for part in (placed.partition_by("settings_load") if several else [placed])]
@@ -137,7 +140,7 @@ def _judge_part(run: Run, table: Table, placed: pl.DataFrame, found: _Found) -> 
     aside = pl.concat([each.set_aside for each in judged])
     values = aside.select(n=pl.col("row_no").cast(pl.Int64), column_name="column", value="value", says="says")
     typed = pl.concat([accepted.sort("n") if several else accepted, owned], how="horizontal")
-    verdicts = place(run.connection, table, typed, values, found.new, run.load_id)
+    verdicts = place(found.placing, typed, values)
     doubtful = verdicts.filter(verdict="doubtful")["n"].implode()
     refused = pl.concat([_refusals(each) for each in judged])
     told = pl.col("n").is_in(doubtful) | pl.col("n").is_in(refused["n"].implode())
@@ -148,6 +151,7 @@ def _judge_part(run: Run, table: Table, placed: pl.DataFrame, found: _Found) -> 
     found.aside.append(values.filter(pl.col("n").is_in(doubtful)))
     found.tally.append(_tally(placed, verdicts, aside))
     if run.complete and table.name == ORDERS:
+        found.placing.frames.show("brought_in", verdicts.filter(pl.col("verdict") != "doubtful"))
         run.connection.execute(query("per_table/bring"))
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.ledger.queries import insert, query
+from analytics.ledger.queries import Frames, insert, query
 from analytics.ledger.schema import quoted
 
 if TYPE_CHECKING:
@@ -23,15 +23,28 @@ ROW_GROUP = 122_880
 
 
 @dataclass(slots=True)
-class Pending:
-    """New rows of a table that wait to be stored with others."""
+class Placing:
+    """One table being taken, part by part.
 
-    rows: list[pl.DataFrame] = field(default_factory=list)
+    Attributes
+    ----------
+    connection
+        Ledger open for writing, after `begin`.
+    table
+        Declared feed table.
+    load_id
+        Number of the load.
+    frames
+        What the connection reads of the part.
+    waiting
+        New rows that wait to be stored with others.
+    """
 
-    @property
-    def height(self) -> int:
-        """Number of rows that wait."""
-        return sum(frame.height for frame in self.rows)
+    connection: duckdb.DuckDBPyConnection
+    table: Table
+    load_id: int
+    frames: Frames
+    waiting: list[pl.DataFrame] = field(default_factory=list)
 
 
 def numbered(table: Table) -> bool:
@@ -88,97 +101,76 @@ def begin(connection: duckdb.DuckDBPyConnection, table: Table) -> None:
     connection.execute("create or replace temp table known_car as select distinct vehicle_id from vehicles")
 
 
-def waits(connection: duckdb.DuckDBPyConnection, table: Table, part: pl.DataFrame) -> pl.Series:
+def waits(placing: Placing, part: pl.DataFrame) -> pl.Series:
     """Return the ``n`` of rows that an open row of the quarantine may be mended by: the same place, or the same key.
 
     Parameters
     ----------
-    connection
-        After `begin`.
-    table
-        Declared feed table.
+    placing
+        The table being taken.
     part
         Rows as read, with ``n``.
     """
+    table = placing.table
     absent = [pl.lit(None, dtype=pl.String).alias(name) for name in table.key if name not in part.columns]
-    connection.register("key_in", part.with_columns(absent).select("n", "file", "row_no", *table.key))
-    found: pl.DataFrame = connection.sql(row_statement("waiting", table)).pl()
+    placing.frames.show("key_in", part.with_columns(absent).select("n", "file", "row_no", *table.key))
+    found: pl.DataFrame = placing.connection.sql(row_statement("waiting", table)).pl()
     return found["n"]
 
 
-def place(
-    connection: duckdb.DuckDBPyConnection,
-    table: Table,
-    accepted: pl.DataFrame,
-    aside: pl.DataFrame,
-    pending: Pending,
-    load_id: int,
-) -> pl.DataFrame:
+def place(placing: Placing, accepted: pl.DataFrame, aside: pl.DataFrame) -> pl.DataFrame:
     """Take the rows of one part that are new and stand alone, and store the values set aside of them.
 
     Parameters
     ----------
-    connection
-        After `begin`.
-    table
-        Declared feed table.
+    placing
+        The table being taken; new rows wait there until `store` stores them.
     accepted
         Typed columns, ``inferred``, ``n``, ``file``, ``row_no``, ``quarantine_id``, ``feed_source``, and ``shared``:
         whether other rows may have a claim on the same key; in order of ``n``.
     aside
         Values set aside: ``n``, ``column_name``, ``value``, ``says``.
-    pending
-        The new rows are added here; `store_pending` stores them.
-    load_id
-        Number of the load.
 
     Returns
     -------
     DataFrame
-        ``n``, ``file``, ``verdict``: new, unchanged, or doubtful (left in the temporary table ``doubtful``).
+        ``n``, ``file``, ``row_key``, ``verdict``: new, unchanged, or doubtful (left in the temporary table
+        ``doubtful``).
     """
-    connection.register("accepted_in", accepted)
-    connection.execute(row_statement("placed", table))
-    connection.unregister("accepted_in")
-    verdicts: pl.DataFrame = connection.sql(query("per_table/verdicts")).pl()
-    known = pl.concat([accepted.drop("shared"), verdicts.drop("n", "file")], how="horizontal")
+    connection, frames = placing.connection, placing.frames
+    frames.show("accepted_in", accepted)
+    told: pl.DataFrame = connection.sql(row_statement("placed", placing.table)).pl()
+    known = pl.concat([accepted.drop("shared"), told.drop("n")], how="horizontal")
     new = known.filter(verdict="new")
     if new.height:
-        pending.rows.append(new.drop("n", "quarantine_id", "key_text", "verdict"))
+        placing.waiting.append(new.drop("n", "quarantine_id", "key_text", "verdict"))
     doubtful = known.filter(verdict="doubtful")
     if doubtful.height:
-        connection.register("doubtful_in", doubtful.drop("row_key", "verdict"))
+        frames.show("doubtful_in", doubtful.drop("row_key", "verdict"))
         connection.execute(query("per_table/keep_back"))
-        connection.unregister("doubtful_in")
     if aside.height:
-        connection.register("set_aside_in", aside)
-        insert(connection, "set_aside", "set_aside_placed", table=table.name, load_id=load_id)
-    return verdicts.select("n", "file", "verdict")
+        frames.show("aside_in", aside)
+        frames.show("placed", known.select("n", "file", "row_no", "feed_source", "verdict"))
+        insert(connection, "set_aside", "set_aside_placed", table=placing.table.name, load_id=placing.load_id)
+    return known.select("n", "file", "row_key", "verdict")
 
 
-def store_pending(
-    connection: duckdb.DuckDBPyConnection, table: Table, pending: Pending, load_id: int, *, rest: bool = False
-) -> None:
+def store(placing: Placing, *, rest: bool = False) -> None:
     """Store waiting rows: as many whole row groups as there are, or all.
 
     Parameters
     ----------
-    connection
-        Ledger open for writing.
-    table
-        Declared feed table.
-    pending
-        Rows as `place` leaves them; what is stored is taken out.
-    load_id
-        Number of the load.
+    placing
+        The table being taken; what is stored is taken out.
     rest
         Whether no more rows come, so that a part of a row group is stored too.
     """
-    count = pending.height if rest else pending.height // ROW_GROUP * ROW_GROUP
+    height = sum(frame.height for frame in placing.waiting)
+    count = height if rest else height // ROW_GROUP * ROW_GROUP
     if not count:
         return
-    rows = pl.concat(pending.rows)
-    pending.rows = [rows.slice(count)] if count < rows.height else []
-    connection.register("new_in", rows.head(count))
-    connection.execute(row_statement("insert_placed", table), {"load_id": load_id})
-    connection.unregister("new_in")
+    rows = pl.concat(placing.waiting)
+    placing.waiting = [rows.slice(count)] if count < height else []
+    # one piece of memory: pieces are stored as small row groups, which a checkpoint writes again
+    placing.frames.show("new_in", rows.head(count).rechunk())
+    placing.connection.execute(row_statement("insert_placed", placing.table), {"load_id": placing.load_id})

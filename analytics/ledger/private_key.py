@@ -8,6 +8,7 @@ import json
 import os
 import re
 import secrets
+from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -18,13 +19,15 @@ from analytics.ledger.feeds import MANIFEST, feeds_dir
 from analytics.ledger.journal import read_journal
 from analytics.ledger.mentions import mentions
 from analytics.records.blocks import CONTENT_ID, UNREAD_TEXT
-from analytics.records.mapped import CARRIED
 from analytics.records.mapping import KEYED_HASH
+from analytics.records.native_rows import CARRIED
+from analytics.records.parts import Tables, changed, rows_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from analytics.records import MappedFeed
+    from analytics.records.parts import Rows
 
 CAR, JOB = "car-", "job-"
 """What the name of a hidden car, and of a job whose number told the car, begins with."""
@@ -67,7 +70,8 @@ def hide_cars(data_dir: Path, mapped: MappedFeed) -> MappedFeed:
     """
     marks = _marks(data_dir)
     stated = mapped.settings.get("vehicle_id") == KEYED_HASH
-    mends = any(CARRIED in frame.columns for frame in mapped.tables.values())
+    rows = {table: rows_of(mapped.tables, table) for table in mapped.tables}
+    mends = any(CARRIED in each.columns for each in rows.values())
     if not stated and not (marks and mends):
         if not marks:
             return mapped
@@ -77,9 +81,9 @@ def hide_cars(data_dir: Path, mapped: MappedFeed) -> MappedFeed:
         )
         return replace(mapped, notes=(*mapped.notes, told))
     key = _key(data_dir, marks)
-    names = _names(key, mapped.tables)
-    notes = tuple(_still_told(mapped.tables))
-    tables = {table: _hidden(key, frame, names) for table, frame in mapped.tables.items()}
+    names = _names(key, rows)
+    notes = tuple(_still_told(rows))
+    tables = Tables({table: changed(each, lambda part: _hidden(key, part, names)) for table, each in rows.items()})
     settings = {**mapped.settings, "vehicle_id": KEYED_HASH, MARK: _digest(key, "")}
     return replace(mapped, tables=tables, settings=settings, notes=(*mapped.notes, *notes))
 
@@ -100,9 +104,10 @@ def _name(key: bytes, plain: str) -> str:
     return plain if HIDDEN.match(plain) else CAR + _digest(key, plain)
 
 
-def _names(key: bytes, tables: dict[str, pl.DataFrame]) -> dict[str, str]:
+def _names(key: bytes, tables: dict[str, Rows]) -> dict[str, str]:
     """Return the name of every car of the feed by its plain id."""
-    ids = [_plain(frame).unique() for frame in tables.values() if "vehicle_id" in frame.columns]
+    named = [rows.only(["vehicle_id"]) for rows in tables.values() if "vehicle_id" in rows.columns]
+    ids = [_plain(part).unique() for parts in named for part in parts]
     plain = pl.concat(ids).unique().drop_nulls().to_list() if ids else []
     names = {each: _name(key, each) for each in plain}
     made = [name for each, name in names.items() if name != each]
@@ -160,26 +165,32 @@ def _hidden_jobs(key: bytes, frame: pl.DataFrame, plain: pl.Series) -> pl.Series
     ).to_series()
 
 
-def _still_told(tables: dict[str, pl.DataFrame]) -> list[str]:
+def _still_told(tables: dict[str, Rows]) -> list[str]:
     """Return a sentence per column in which a row still tells the plain id of its car."""
     notes = []
-    for table, frame in tables.items():
-        if "vehicle_id" not in frame.columns:
-            continue
-        texts = [
-            name
-            for name, dtype in frame.schema.items()
-            if dtype == pl.String and name not in {"vehicle_id", "record_id", "line_no", CARRIED, UNREAD_TEXT}
-        ]
-        shown = frame.with_columns(_plain(frame)).filter(~pl.col("vehicle_id").str.contains(HIDDEN.pattern))
-        found = shown.select(mentions(pl.col(name), pl.col("vehicle_id")).sum().alias(name) for name in texts)
+    for table, rows in tables.items():
+        found: Counter[str] = Counter()
+        for part in rows if "vehicle_id" in rows.columns else ():
+            found.update(_telling(part))
         notes += [
             f"{table}: column {name} still tells the car's plain id in {count} row(s); drop the column in the mapping, "
             "or take the id out of it, if it must not be kept"
-            for name, count in found.row(0, named=True).items()
+            for name, count in found.items()
             if count
         ]
     return notes
+
+
+def _telling(part: pl.DataFrame) -> dict[str, int]:
+    texts = [
+        name
+        for name, dtype in part.schema.items()
+        if dtype == pl.String and name not in {"vehicle_id", "record_id", "line_no", CARRIED, UNREAD_TEXT}
+    ]
+    shown = part.with_columns(_plain(part)).filter(~pl.col("vehicle_id").str.contains(HIDDEN.pattern))
+    return shown.select(mentions(pl.col(name), pl.col("vehicle_id")).sum().alias(name) for name in texts).row(
+        0, named=True
+    )
 
 
 def _marks(data_dir: Path) -> set[str]:

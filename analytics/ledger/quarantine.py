@@ -10,7 +10,7 @@ import xlsxwriter  # type: ignore[import-untyped]
 
 from analytics.ledger.queries import answer
 from analytics.records.feed import FEED
-from analytics.records.mapped import CARRIED
+from analytics.records.native_rows import CARRIED
 
 if TYPE_CHECKING:
     from pathlib import Path

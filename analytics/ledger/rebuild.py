@@ -92,7 +92,7 @@ def _refuse_if_held(data_dir: Path) -> None:
 
 def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[str, Any]) -> None:
     if step["did"] == "load":
-        mapped, text = read_feed(data_dir, step["feed"])
+        mapped, text = read_feed(data_dir, step["feed"], at_once=False)
         delivery = Delivery(mapped, step["feed"], text, date.fromisoformat(step["loaded_on"]), step["complete"])
         report, _ = take(connection, delivery, lambda _: None)
         if report.load_id != step["load_id"]:

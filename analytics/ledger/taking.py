@@ -19,6 +19,7 @@ from analytics.ledger.report import COUNTS, LoadReport, odd_quantities
 from analytics.ledger.schema import statement
 from analytics.parameters import Parameters
 from analytics.records.feed import FEED
+from analytics.records.parts import Parts, rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -101,9 +102,10 @@ def take(
     run = Run(connection, load_id, mapped.source, mapped.settings, delivery.loaded_on, delivery.complete, waiting)
     connection.execute("create or replace temp table brought (row_key varchar)")
     for name, table in FEED.items():
-        if name in mapped.tables and mapped.tables[name].height:
-            say(f"{name}: {count(mapped.tables[name].height, 'row')}")
-            judge_table(run, table, mapped.tables[name])
+        rows = rows_of(mapped.tables, name) if name in mapped.tables else Parts()
+        if rows.height:
+            say(f"{name}: {count(rows.height, 'row')}")
+            judge_table(run, table, rows)
             _store(run, table)
     check_identity(answer(connection, "load_counts", load_id=load_id))
     report = _report(run, delivery)

@@ -10,13 +10,15 @@ import duckdb
 import polars as pl
 
 from analytics.errors import FeedError
-from analytics.records.csv_text import ROW
+from analytics.records.careful_text import ROW
+from analytics.records.course import number_lines, once
 from analytics.records.feed import FEED
 from analytics.records.mapping import ANY_OTHER, Block, Format
-from analytics.records.notation import doubtful_numbers, iso_dates, plain_numbers, shows_decimals
-from analytics.records.placeholders import HIT, counted, take_out
+from analytics.records.notation import doubtful_numbers, iso_dates, may_be_thousands, plain_numbers, shows_decimals
+from analytics.records.placeholders import counted, take_out
 
 if TYPE_CHECKING:
+    from analytics.records.course import Course
     from analytics.records.reading import SourceTable
 
 CONTENT_ID = "content-"
@@ -36,55 +38,49 @@ MINUTES_PER_HOUR = 60
 _CONTENT_ID_SQL = Path(__file__).with_name("content_id.sql")
 
 
-def apply_block(block: Block, source: SourceTable, where: str) -> tuple[pl.DataFrame, tuple[str, ...]]:
-    """Return the native rows one source table gives, and what was left out on the way.
+def apply_block(block: Block, source: SourceTable, where: str, course: Course) -> pl.DataFrame:
+    """Return the native rows one source table, or one part of it, gives.
 
     Parameters
     ----------
     block
         What the mapping says of this table and file.
     source
-        The table as read.
+        The table as read, or the next part of it.
     where
         Mapping file, for messages.
+    course
+        What the parts before told; what was left out on the way is counted there.
 
     Returns
     -------
-    tuple of DataFrame and notes
-        String columns the block fills, ``file`` and ``row_no``; counts of skipped and repeated rows in words.
+    DataFrame
+        String columns the block fills, ``file`` and ``row_no``.
 
     Raises
     ------
     FeedError
         If the file lacks a column that the block names.
     """
+    course.from_sheet = source.from_sheet
     theirs = [name for name in source.frame.columns if name != ROW]
     _need_columns(block, theirs, source.file, where)
-    kept, notes = _keep_rows(source.frame.drop(block.drop), block, source.file)
-    parts = [_native_rows(kept, block, n, source) for n in block.numbers or (None,)]
-    rows = pl.concat(parts).sort("row_no", "n", maintain_order=True)
-    notes += counted(rows, source.file)
+    kept = _keep_rows(source.frame.drop(block.drop), block, source.file, course)
+    parts = [_native_rows(kept, block, n, source, course) for n in block.numbers or (None,)]
+    rows = pl.concat(parts).sort("row_no", "n", maintain_order=True) if len(parts) > 1 else parts[0]
+    for name, count in counted(rows).items():
+        course.note(f"{source.file}: {name}: ", count, " placeholder(s) taken for empty, as the mapping says")
     if block.skip_empty:
         full = rows.filter(pl.any_horizontal(pl.col(block.skip_empty).is_not_null()))
-        notes.append(_left_out(rows.height - full.height, source.file, f"no {' or '.join(block.skip_empty)}"))
+        course.left_out(rows.height - full.height, source.file, f"no {' or '.join(block.skip_empty)}")
         rows = full
     if block.table == "repairs" and "record_id" not in block.filled:
         rows = _number_by_content(rows)
     if block.table == "repairs" and "line_no" not in block.filled:
-        rows = _number_lines(rows)
-    rows = rows.drop("n", "content", *(name for name in rows.columns if name.startswith(HIT)))
-    if block.distinct:
-        once = rows.unique(pl.exclude("row_no"), keep="first", maintain_order=True)
-        notes.append(_left_out(rows.height - once.height, source.file, f"a repetition for {block.table}"))
-        rows = once
+        rows = number_lines(rows, course)
     ordered = [name for name in FEED[block.table].names if name in rows.columns]
-    return rows.select(*ordered, *block.carried, file=pl.lit(source.file), row_no="row_no"), tuple(
-        note for note in notes if note
-    )
-
-
-def _left_out(count: int, file: str, why: str) -> str:
-    return f"{file}: {count} row(s) left out: {why}" if count else ""
+    rows = rows.select(*ordered, *block.carried, file=pl.lit(source.file), row_no="row_no")
+    return once(rows, block, source.file, course) if block.distinct else rows
 
 
 def their_columns(block: Block) -> set[str]:
@@ -158,23 +154,28 @@ def _need_columns(block: Block, theirs: list[str], file: str, where: str) -> Non
         )
 
 
-def _keep_rows(frame: pl.DataFrame, block: Block, file: str) -> tuple[pl.DataFrame, list[str]]:
+def _keep_rows(frame: pl.DataFrame, block: Block, file: str, course: Course) -> pl.DataFrame:
+    if not block.where and not block.skip:
+        return frame
     kept = frame.filter(
         *[pl.col(name).is_in(list(values)).fill_null(value="" in values) for name, values in block.where.items()],
         *[~pl.col(name).is_in(list(values)).fill_null(value="" in values) for name, values in block.skip.items()],
     )
     said = ", ".join((*block.where, *block.skip))
-    return kept, [_left_out(frame.height - kept.height, file, f"by {said}, as the mapping says")]
+    course.left_out(frame.height - kept.height, file, f"by {said}, as the mapping says")
+    return kept
 
 
-def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: SourceTable) -> pl.DataFrame:
+def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: SourceTable, course: Course) -> pl.DataFrame:
     number = "" if n is None else str(n)
-    filled = _filled(kept, block, number, source)
+    filled = _filled(kept, block, number, source, course)
     hits = take_out(filled, block, number)
     _state_units(filled, block.units)
     for name, template in block.templates.items():
         filled[name] = _compose(template, number, filled.get("closed_on"))
     content = sorted(block.content_id) or sorted(c.replace("{n}", number) for c in block.columns.values())
+    if "record_id" in block.filled:
+        content = []
     return kept.select(
         *block.carried,
         **filled,
@@ -185,7 +186,7 @@ def _native_rows(kept: pl.DataFrame, block: Block, n: int | None, source: Source
     )
 
 
-def _filled(kept: pl.DataFrame, block: Block, number: str, source: SourceTable) -> dict[str, pl.Expr]:
+def _filled(kept: pl.DataFrame, block: Block, number: str, source: SourceTable, course: Course) -> dict[str, pl.Expr]:
     """Native column to what fills it, except templates."""
     filled: dict[str, pl.Expr] = {}
     for name, theirs in block.columns.items():
@@ -198,17 +199,26 @@ def _filled(kept: pl.DataFrame, block: Block, number: str, source: SourceTable) 
         if kind == "date":
             filled[name] = _days(kept, text, block.format, from_sheet=source.from_sheet)
         elif kind in {"number", "whole"}:
-            filled[name] = _numbers(text, name, block, source)
+            filled[name] = _numbers(kept, text, name, block, course, number)
     return filled | {name: pl.lit(text) for name, text in block.constants.items()}
 
 
-def _numbers(text: pl.Expr, name: str, block: Block, source: SourceTable) -> pl.Expr:
+def _numbers(kept: pl.DataFrame, text: pl.Expr, name: str, block: Block, course: Course, number: str) -> pl.Expr:
     if block.format.decimal:
         return plain_numbers(text, block.format)
     counts = name == "odometer" or FEED[block.table].column(name).kind == "whole"
+    doubts, shows = kept.select(may_be_thousands(text).any().alias("doubts"), shows_decimals(text).alias("shows")).row(
+        0
+    )
+    if counts:
+        return doubtful_numbers(text) if doubts else text
+    if shows:
+        course.decimals.add(name + number)
     # a cell that holds a number has a point before its decimals only
-    as_decimals = pl.lit(value=False) if counts else pl.lit(value=True) if source.from_sheet else shows_decimals(text)
-    return doubtful_numbers(text, as_decimals=as_decimals)
+    if not doubts or course.from_sheet or name + number in course.decimals:
+        return text
+    course.doubted.add(name + number)
+    return doubtful_numbers(text)
 
 
 def _state_units(filled: dict[str, pl.Expr], units: dict[str, str]) -> None:
@@ -260,9 +270,3 @@ def _number_by_content(rows: pl.DataFrame) -> pl.DataFrame:
         connection.register("content_in", rows.select("content").with_row_index("place"))
         digest = connection.sql(_CONTENT_ID_SQL.read_text(encoding="utf-8")).pl()
     return rows.with_columns(record_id=pl.lit(CONTENT_ID) + digest["digest"])
-
-
-def _number_lines(rows: pl.DataFrame) -> pl.DataFrame:
-    """Give the lines of one job numbers in the order of the file, so that equal lines are all kept."""
-    job = [name for name in ("record_id", "vehicle_id", "closed_on") if name in rows.columns]
-    return rows.with_columns(line_no=pl.int_range(1, pl.len() + 1).over(job).cast(pl.String))

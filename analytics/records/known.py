@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.records.parts import rows_of
+
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
 BUILT = {"vehicle_id": pl.String, "built": pl.Int64}
 PART_COLUMNS = ("part_no", "removed_part_no", "superseded_by", "looks_like")
@@ -35,7 +37,7 @@ class Known:
     part_numbers: Callable[[], frozenset[str]] = field(default=frozenset)
 
 
-def part_numbers_of(tables: dict[str, pl.DataFrame]) -> frozenset[str]:
+def part_numbers_of(tables: Mapping[str, pl.DataFrame]) -> frozenset[str]:
     """Return the words that stand in a part column of any table of a feed.
 
     Examples
@@ -44,9 +46,9 @@ def part_numbers_of(tables: dict[str, pl.DataFrame]) -> frozenset[str]:
     ['P1', 'P2', 'P3']
     """
     columns = [
-        frame[name].drop_nulls().str.split(";").explode().str.strip_chars()
-        for frame in tables.values()
-        for name in PART_COLUMNS
-        if name in frame.columns
+        part[name].drop_nulls().unique().str.split(";").explode().str.strip_chars()
+        for table in tables
+        for part in rows_of(tables, table).only(PART_COLUMNS)
+        for name in part.columns
     ]
     return frozenset(word for column in columns for word in column.unique().drop_nulls() if word)

@@ -9,36 +9,36 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.errors import FeedError
-from analytics.records.blocks import UNREAD, UNREAD_TEXT, apply_block, their_columns, unread_rows
-from analytics.records.csv_text import ROW
+from analytics.records.blocks import their_columns
+from analytics.records.careful_text import ROW
 from analytics.records.feed import FEED
 from analytics.records.known import Known
 from analytics.records.mapping import NOT_STATED, Block, Format, Mapping
+from analytics.records.native_rows import CARRIED, collect
 from analytics.records.private_text import without_private_texts
 from analytics.records.reading import (
     PARQUET,
     READABLE,
     WORKBOOKS,
     ReadOptions,
+    Source,
     SourceTable,
     list_files,
     match_files,
-    read_files,
+    open_files,
     sha256_of,
 )
 from analytics.records.standard_input import StandardInput, for_standard_input, named_by_headings
 from analytics.records.two_digit_years import within_lives
 
 if TYPE_CHECKING:
+    from collections.abc import MutableMapping
     from pathlib import Path
 
 NAMES_NO_TABLE = "names no native table, not read"
 EXAMPLE = "EXAMPLE"
 """A workbook row whose first key begins with this word is the template's own example and is skipped."""
 
-
-CARRIED = "quarantine_id"
-"""Column of a mended quarantine sheet that says which row is mended; it goes along to the ledger."""
 
 NOTHING = Known()
 
@@ -64,7 +64,7 @@ class MappedFeed:
     """
 
     source: str
-    tables: dict[str, pl.DataFrame]
+    tables: MutableMapping[str, pl.DataFrame]
     settings: dict[str, str | int | float]
     notes: tuple[str, ...]
     files: tuple[tuple[str, str], ...]
@@ -104,14 +104,14 @@ def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
         mapping = for_standard_input(mapping, path)
     there = list_files(path)
     feeding, files, notes = [], {}, []
-    sources: dict[tuple[str, ReadOptions], list[SourceTable]] = {}
+    sources: dict[tuple[str, ReadOptions], list[Source]] = {}
     for block in mapping.blocks:
         matched = match_files(path, block.file)
         if not matched:
             notes.append(f"{block.file}: not in this feed, its block for {block.table} was not used")
         for file in matched:
             key = (file.name, block.read)
-            sources[key] = sources.get(key) or read_files([file], block.read)
+            sources[key] = sources.get(key) or open_files([file], block.read)
             files[file.name] = sha256_of(file)
             feeding.append((block, _pick_sheet(sources[key], block, mapping.where)))
     missing = [block.file for block in mapping.blocks if not match_files(path, block.file)]
@@ -121,63 +121,28 @@ def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
             where=f"{mapping.where}, feed {path.name}",
             next_step="put the file there, or mend file in the mapping",
         )
-    tables, more = _collect(feeding, mapping.where)
+    tables, more = collect(feeding, mapping.where)
     others = [file.name for file in there if file.name not in files and file.suffix.lower() in READABLE]
     notes += [*more, *_unused_columns(feeding), *(f"{name}: not named by the mapping, not read" for name in others)]
     return MappedFeed(mapping.source, tables, mapping.settings.as_dict(), tuple(notes), tuple(sorted(files.items())))
 
 
-def _pick_sheet(tables: list[SourceTable], block: Block, where: str) -> SourceTable:
-    named = [table for table in tables if block.sheet in {"", table.name}]
+def _pick_sheet(tables: list[Source], block: Block, where: str) -> Source:
+    named = [table for table in tables if block.sheet in {"", table.first.name}]
     if len(named) == 1:
         return named[0]
     raise FeedError(
         f"{block.file} has {len(tables)} sheets with values, none picked by sheet = {block.sheet!r}",
         where=f"{where}, block for {block.table}",
-        next_step=f"state one of: {', '.join(table.name for table in tables)}",
+        next_step=f"state one of: {', '.join(table.first.name for table in tables)}",
     )
 
 
-def _collect(feeding: list[tuple[Block, SourceTable]], where: str) -> tuple[dict[str, pl.DataFrame], list[str]]:
-    """Apply every block; rows that cannot be split go to the first table their file feeds, once."""
-    parts: dict[str, list[pl.DataFrame]] = {}
-    notes: list[str] = []
-    told: set[str] = set()
-    for block, source in feeding:
-        rows, more = apply_block(block, source, where)
-        notes += more
-        parts.setdefault(block.table, []).append(rows)
-        if source.file not in told and source.broken.height:
-            blocks = [each for each, fed in feeding if fed.file == source.file]
-            headings = {*source.frame.columns} - {ROW}
-            parts[block.table].append(unread_rows(source.broken, blocks, headings, source.file))
-        if source.file not in told and source.blank:
-            notes.append(f"{source.file}: {source.blank} row(s) without any value left out")
-        told.add(source.file)
-    tables = {name: _in_order(name, frames) for name, frames in parts.items()}
-    return tables, [*notes, *_same_line_twice(tables)]
-
-
-def _same_line_twice(tables: dict[str, pl.DataFrame]) -> list[str]:
-    repairs = tables.get("repairs", pl.DataFrame())
-    key = [name for name in FEED["repairs"].key if name in repairs.columns]
-    if len(key) < len(FEED["repairs"].key):
-        return []
-    lines = repairs.drop_nulls(key)
-    again = lines.height - lines.select(key).n_unique()
-    return [f"repairs: {again} line(s) have the record_id and line_no of another one"] if again else []
-
-
-def _in_order(name: str, frames: list[pl.DataFrame]) -> pl.DataFrame:
-    rows = pl.concat(frames, how="diagonal")
-    columns = [*FEED[name].names, CARRIED, "file", "row_no", UNREAD, UNREAD_TEXT]
-    return rows.select(column for column in columns if column in rows.columns)
-
-
-def _unused_columns(feeding: list[tuple[Block, SourceTable]]) -> list[str]:
+def _unused_columns(feeding: list[tuple[Block, Source]]) -> list[str]:
     named: dict[str, set[str]] = {}
     there: dict[str, list[str]] = {}
-    for block, source in feeding:
+    for block, fed in feeding:
+        source = fed.first
         named[source.file] = named.get(source.file, set()) | their_columns(block) | {*block.drop}
         there[source.file] = [name for name in source.frame.columns if name != ROW]
     unused = {file: [name for name in names if name not in named[file]] for file, names in there.items()}
@@ -192,14 +157,13 @@ def _map_native(path: Path, stated: Mapping | None = None) -> MappedFeed:
     feeding = []
     used: dict[str, str] = {}
     for file in readable:
-        for source in read_files([file]):
-            if isinstance(file, StandardInput):
-                source = named_by_headings(source)
+        for whole in open_files([file]):
+            source = named_by_headings(whole.first) if isinstance(file, StandardInput) else whole.first
             name = source.name.strip().lower()
             if name not in FEED:
                 notes.append(f"{source.file}: {source.name} {NAMES_NO_TABLE}")
                 continue
-            renamed, more = _native_headings(source)
+            renamed, names, more = _native_headings(source)
             notes += more
             block = _native_block(name, renamed, _native_format(file, notation))
             empty = {
@@ -207,7 +171,7 @@ def _map_native(path: Path, stated: Mapping | None = None) -> MappedFeed:
                 for column, each in (stated.placeholders if stated else {}).items()
                 if column in block.columns
             }
-            feeding.append((replace(block, placeholders=empty), renamed))
+            feeding.append((replace(block, placeholders=empty), whole.renamed(renamed, names)))
             used[file.name] = sha256_of(file)
     if not feeding:
         raise FeedError(
@@ -215,11 +179,11 @@ def _map_native(path: Path, stated: Mapping | None = None) -> MappedFeed:
             where=str(path),
             next_step=f"name files or sheets {', '.join(FEED)}, or state a mapping",
         )
-    tables, more = _collect(feeding, "native feed")
+    tables, more = collect(feeding, "native feed")
     return MappedFeed("", tables, {}, (*notes, *more), tuple(sorted(used.items())))
 
 
-def _native_headings(source: SourceTable) -> tuple[SourceTable, list[str]]:
+def _native_headings(source: SourceTable) -> tuple[SourceTable, dict[str, str], list[str]]:
     """Give columns their native names where only capitals, spaces or hyphens differ; say which and what is unknown."""
     known = FEED[source.name.strip().lower()].names
     plain = {name: re.sub(r"[\s-]+", "_", name.strip().lower()) for name in source.frame.columns if name != ROW}
@@ -236,7 +200,7 @@ def _native_headings(source: SourceTable) -> tuple[SourceTable, list[str]]:
         if kept.height < frame.height:
             notes.append(f"{source.file}: {frame.height - kept.height} example row(s) left out")
         frame = kept
-    return replace(source, frame=frame), notes
+    return replace(source, frame=frame), renamed, notes
 
 
 def _native_format(file: Path, stated: Format) -> Format:

@@ -120,15 +120,18 @@ def plain_numbers(text: pl.Expr, notation: Format) -> pl.Expr:
     return pl.when(fits).then(plain).otherwise(pl.concat_str(text, pl.lit(f" (not written with {marks})")))
 
 
-def doubtful_numbers(text: pl.Expr, *, as_decimals: pl.Expr) -> pl.Expr:
+def may_be_thousands(text: pl.Expr) -> pl.Expr:
+    """Return whether the point of a number may stand before thousands or before three decimals."""
+    return text.str.contains(POINT_AND_THREE)
+
+
+def doubtful_numbers(text: pl.Expr) -> pl.Expr:
     """Return numbers with a remark behind those whose point may stand before thousands or before three decimals.
 
     Parameters
     ----------
     text
-        Numbers as written, by a hand that stated no marks.
-    as_decimals
-        Whether something shows that the point is a decimal mark, such as `shows_decimals`.
+        Numbers as written, by a hand that stated no marks, where nothing shows that the point is a decimal mark.
     """
     bare = text.str.replace_all(".", "", literal=True)
     twice = text.str.count_matches(".", literal=True) > 1
@@ -138,7 +141,7 @@ def doubtful_numbers(text: pl.Expr, *, as_decimals: pl.Expr) -> pl.Expr:
         .otherwise(pl.concat_str(bare, pl.lit(" or "), text.str.strip_chars_end("0").str.strip_chars_end(".")))
     )
     remark = pl.concat_str(text, pl.lit(f" {UNCERTAIN} "), readings, pl.lit(")"))
-    return pl.when(text.str.contains(POINT_AND_THREE) & ~as_decimals).then(remark).otherwise(text)
+    return pl.when(may_be_thousands(text)).then(remark).otherwise(text)
 
 
 def shows_decimals(text: pl.Expr) -> pl.Expr:

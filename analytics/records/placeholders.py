@@ -53,15 +53,11 @@ def take_out(filled: dict[str, pl.Expr], block: Block, number: str) -> dict[str,
     return hits
 
 
-def counted(rows: pl.DataFrame, file: str) -> list[str]:
-    """Return a sentence per column in which placeholders were found."""
+def counted(rows: pl.DataFrame) -> dict[str, int]:
+    """Return in how many rows a placeholder was found, by column."""
     names = [name for name in rows.columns if name.startswith(HIT)]
     found = rows.select(pl.col(name).sum() for name in names).row(0, named=True) if names else {}
-    return [
-        f"{file}: {name.removeprefix(HIT)}: {count} placeholder(s) taken for empty, as the mapping says"
-        for name, count in found.items()
-        if count
-    ]
+    return {name.removeprefix(HIT): int(count) for name, count in found.items()}
 
 
 def _is_one(text: pl.Expr, words: tuple[str, ...], name: str, table: str) -> pl.Expr:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -12,11 +12,13 @@ import polars as pl
 from analytics.records.blocks import UNREAD, UNREAD_TEXT
 from analytics.records.known import part_numbers_of
 from analytics.records.mapping import KEEP_TEXT
+from analytics.records.parts import Tables, changed, rows_of
 from analytics.records.stand_ins import PRIVATE
 
 if TYPE_CHECKING:
     from analytics.records.known import Known
     from analytics.records.mapped import MappedFeed
+    from analytics.records.parts import Rows
 
 FREE_TEXT = {"repairs": ("symptom", "finding", "cause", "note")}
 """Columns in which people write what they like."""
@@ -119,18 +121,35 @@ def without_private_texts(mapped: MappedFeed, known: Known) -> MappedFeed:
         told = f'free text is kept as it is, whatever it tells of a person: free_text = "{KEEP_TEXT}" under [settings]'
         return replace(mapped, notes=(*mapped.notes, told))
     notes: list[str] = []
-    tables = dict(mapped.tables)
+    rows = {table: rows_of(mapped.tables, table) for table in mapped.tables}
     parts = _Parts(mapped, known)
-    for table, frame in mapped.tables.items():
-        for name in (each for each in FREE_TEXT.get(table, ()) if each in frame.columns):
-            kinds = _private(frame[name], parts)
-            if kinds:
-                notes.append(_told(table, name, frame[name], kinds))
-                marks = {text: f"{PRIVATE}{kind})" for text, kind in kinds.items()}
-                tables[table] = tables[table].with_columns(pl.col(name).replace(marks))
-        if UNREAD_TEXT in frame.columns:
-            tables[table] = _unread(tables[table], parts)
-    return replace(mapped, tables=tables, notes=(*mapped.notes, *notes))
+    for table, each in rows.items():
+        free = FREE_TEXT.get(table, ())
+        found = {name: _private(texts, parts) for name, texts in _suspects(each, (*free, UNREAD_TEXT)).items()}
+        notes += [_told(table, name, found[name]) for name in free if name in found and found[name].height]
+        if any(kinds.height for kinds in found.values()):
+            rows[table] = changed(each, partial(_masked, found=found))
+    return replace(mapped, tables=Tables(rows), notes=(*mapped.notes, *notes))
+
+
+def _suspects(rows: Rows, names: tuple[str, ...]) -> dict[str, pl.DataFrame]:
+    """Return the texts of each column that are to be looked at: ``text`` and how often it stands there."""
+    texts: dict[str, list[pl.DataFrame]] = {name: [] for name in names if name in rows.columns}
+    for part in rows.only(texts):
+        for name, found in texts.items():
+            suspects = part.select(text=name).filter(pl.col("text").str.contains(SUSPECT))
+            found.append(suspects.group_by("text").len())
+    return {name: pl.concat(found).group_by("text").sum() for name, found in texts.items() if found}
+
+
+def _masked(part: pl.DataFrame, found: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    for name, kinds in found.items():
+        told = dict(kinds.select("text", "kind").rows())
+        if told and name == UNREAD_TEXT:
+            part = _unread(part, told)
+        elif told:
+            part = part.with_columns(pl.col(name).replace({text: f"{PRIVATE}{kind})" for text, kind in told.items()}))
+    return part
 
 
 class _Parts:
@@ -155,27 +174,22 @@ class _Parts:
         return [words.sub(" ; ", text) for text in texts]
 
 
-def _private(texts: pl.Series, parts: _Parts) -> dict[str, str]:
-    """Return what each private text of a column tells; the others are not in it."""
-    name = texts.name
-    suspects = texts.to_frame().filter(pl.col(name).str.contains(SUSPECT)).unique()
-    found = suspects.with_columns(kind=private_kind(pl.col(name))).drop_nulls()
+def _private(suspects: pl.DataFrame, parts: _Parts) -> pl.DataFrame:
+    """Return the private ones of some texts, and the ``kind`` of what each tells."""
+    found = suspects.with_columns(kind=private_kind(pl.col("text"))).drop_nulls()
     if found.height:
-        bare = pl.Series(parts.taken_out(found[name].to_list()), dtype=pl.String)
+        bare = pl.Series(parts.taken_out(found["text"].to_list()), dtype=pl.String)
         found = found.with_columns(bare.alias("bare")).with_columns(kind=private_kind(pl.col("bare"))).drop("bare")
-    return dict(found.drop_nulls().sort(name).rows())
+    return found.drop_nulls()
 
 
-def _told(table: str, name: str, texts: pl.Series, kinds: dict[str, str]) -> str:
-    counts = texts.replace_strict(kinds, default=None, return_dtype=pl.String).drop_nulls().value_counts()
-    shown = ", ".join(f"{kind} {count}" for kind, count in counts.sort(texts.name).rows())
+def _told(table: str, name: str, found: pl.DataFrame) -> str:
+    counts = found.group_by("kind").agg(pl.col("len").sum()).sort("kind")
+    shown = ", ".join(f"{kind} {count}" for kind, count in counts.rows())
     return f"{table}: column {name}: texts not kept, because they seem to tell a person: {shown}"
 
 
-def _unread(frame: pl.DataFrame, parts: _Parts) -> pl.DataFrame:
-    kinds = _private(frame[UNREAD_TEXT], parts)
-    if not kinds:
-        return frame
+def _unread(frame: pl.DataFrame, kinds: dict[str, str]) -> pl.DataFrame:
     kind = pl.col(UNREAD_TEXT).replace_strict(kinds, default=None, return_dtype=pl.String)
     why = pl.format(
         "{}; its text is not kept, because it seems to hold a person's {}: mend row {} of {} in the file itself",

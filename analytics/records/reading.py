@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from analytics.errors import FeedError
-from analytics.records.csv_text import ROW, decode, sniff_delimiter, split_rows
+from analytics.records.careful_text import ROW
+from analytics.records.csv_text import decode, sniff_delimiter, split_rows
+from analytics.records.long_text import PART_BYTES, split_long
 from analytics.records.workbook import NO_BROKEN, read_parquet, read_sheets
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 TEXT_FILES = (".csv", ".tsv")
@@ -69,6 +72,38 @@ class SourceTable:
     broken: pl.DataFrame
     blank: int
     from_sheet: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One table of a file, to be read part by part.
+
+    Attributes
+    ----------
+    first
+        Its first part: names and columns are those of all parts.
+    parts
+        Gives all parts in order, anew each time it is called; blank rows and broken ones are told part by part.
+    whole
+        Whether the first part is all.
+    """
+
+    first: SourceTable
+    parts: Callable[[], Iterator[SourceTable]]
+    whole: bool
+
+    @staticmethod
+    def of(table: SourceTable) -> Source:
+        """Return a table that is there as a whole."""
+        return Source(table, lambda: iter([table]), whole=True)
+
+    def renamed(self, first: SourceTable, names: dict[str, str]) -> Source:
+        """Return the source with other column names; `first` is its first part with these."""
+        if self.whole:
+            return Source.of(first)
+        return Source(
+            first, lambda: (replace(part, frame=part.frame.rename(names)) for part in self.parts()), whole=False
+        )
 
 
 def list_files(path: Path) -> list[Path]:
@@ -161,6 +196,62 @@ def read_files(files: list[Path], options: ReadOptions | None = None) -> list[So
     return [table for file in files for table in _read(file, options or ReadOptions())]
 
 
+def open_files(files: list[Path], options: ReadOptions | None = None) -> list[Source]:
+    """Return every table in the files like `read_files`; long delimited text is read part by part.
+
+    Parameters
+    ----------
+    files, options
+        As for `read_files`.
+    """
+    stated = options or ReadOptions()
+    return [source for file in files for source in _open(file, stated)]
+
+
+def _open(file: Path, options: ReadOptions) -> list[Source]:
+    if file.suffix.lower() in (*WORKBOOKS, *PARQUET) or not _is_long(file):
+        return [Source.of(table) for table in _read(file, options)]
+    nameless = _nameless(file, options)
+
+    def parts() -> Iterator[SourceTable]:
+        for table in _parts(file, options):
+            yield replace(table, frame=table.frame.drop(nameless))
+
+    return [Source(next(parts()), parts, whole=False)]
+
+
+def _is_long(file: Path) -> bool:
+    with file.open("rb") as stream:
+        return stream.seek(0, 2) > PART_BYTES
+
+
+def _parts(file: Path, options: ReadOptions) -> Iterator[SourceTable]:
+    stated = (options.encoding, options.delimiter, options.escape, options.heading_line)
+    for rows in split_long(file, *stated):
+        held = _held(rows.good)
+        yield SourceTable(file.name, file.stem, held, rows.broken, rows.good.height - held.height)
+
+
+def _nameless(file: Path, options: ReadOptions) -> list[str]:
+    """Return the columns without a name that hold nothing in the whole file."""
+    empty = _without_name(next(_parts(file, options)).frame)
+    for part in _parts(file, options) if empty else ():
+        empty = [name for name in empty if not part.frame[name].count()]
+    return empty
+
+
+def _without_name(frame: pl.DataFrame) -> list[str]:
+    return [column for column in frame.columns if column.startswith("column ")]
+
+
+def _held(rows: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows that hold any value."""
+    values = [name for name in rows.columns if name != ROW]
+    if any(not rows[name].null_count() for name in values):
+        return rows
+    return rows.filter(pl.any_horizontal(pl.col(values).is_not_null()))
+
+
 def _read(file: Path, options: ReadOptions) -> list[SourceTable]:
     content = file.read_bytes()
     if not content:
@@ -185,7 +276,6 @@ def _read(file: Path, options: ReadOptions) -> list[SourceTable]:
 
 
 def _table(file: str, name: str, rows: pl.DataFrame, broken: pl.DataFrame, *, from_sheet: bool = False) -> SourceTable:
-    values = pl.exclude(ROW)
-    held = rows.filter(pl.any_horizontal(values.is_not_null()))
-    nameless = [column for column in rows.columns if column.startswith("column ") and held[column].is_null().all()]
+    held = _held(rows)
+    nameless = [column for column in _without_name(rows) if not held[column].count()]
     return SourceTable(file, name, held.drop(nameless), broken, rows.height - held.height, from_sheet)

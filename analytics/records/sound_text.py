@@ -47,27 +47,43 @@ def split_sound(text: str, heading: tuple[str, ...], delimiter: str) -> pl.DataF
     while begin < len(content):
         end = content.rfind(b"\n", begin, begin + BLOCK) + 1 or content.index(b"\n", begin) + 1
         block = content[begin:end]
-        if block.startswith(BYTE_ORDER_MARK) or not _even(block, delimiter, len(heading)):
+        if block.startswith(BYTE_ORDER_MARK) or (ends := _even(block, delimiter, len(heading))) is None:
             return None
-        parts.append(_fields(block, heading, delimiter))
+        parts.append(_fields(block, heading, delimiter, bare=_bare(block, ends)))
         begin = end
     return pl.concat(parts)
 
 
-def _even(block: bytes, delimiter: str, width: int) -> bool:
-    """Return whether every line has `width` fields."""
+def _even(block: bytes, delimiter: str, width: int) -> np.ndarray | None:
+    """Return the places where fields end, if every line has `width` fields."""
     signs = np.frombuffer(block, dtype=np.uint8)
     ends = np.flatnonzero(signs == ord("\n"))
     marks = np.flatnonzero(signs == ord(delimiter))
     if len(marks) != len(ends) * (width - 1):
-        return False
+        return None
     by_line = marks.reshape(len(ends), width - 1)
-    return bool((by_line[:, -1] < ends).all() and (by_line[1:, 0] > ends[:-1]).all())
+    if not (by_line[:, -1] < ends).all() or not (by_line[1:, 0] > ends[:-1]).all():
+        return None
+    return np.concatenate([marks, ends])
 
 
-def _fields(block: bytes, heading: tuple[str, ...], delimiter: str) -> pl.DataFrame:
+def _bare(block: bytes, ends: np.ndarray) -> bool:
+    """Return whether surely no field begins or ends with a blank of any kind."""
+    signs = np.frombuffer(block, dtype=np.uint8)
+    # a delimiter or the end of a line beside another: the field is empty
+    visible = np.zeros(256, dtype=np.bool_)
+    visible[0x21:0x7F] = True
+    visible[[signs[ends[0]], ord("\n")]] = True
+    return bool(
+        visible[signs[0]] and visible[signs[ends - 1]].all() and visible[signs[ends[ends + 1 < len(signs)] + 1]].all()
+    )
+
+
+def _fields(block: bytes, heading: tuple[str, ...], delimiter: str, *, bare: bool) -> pl.DataFrame:
     rows = pl.read_csv(
         block, has_header=False, separator=delimiter, quote_char=None, schema=dict.fromkeys(heading, pl.String)
     )
+    if bare:
+        return rows
     texts = rows.select(pl.col(name).str.strip_chars() for name in heading)
     return texts.select(pl.when(pl.col(name) != "").then(pl.col(name)).alias(name) for name in heading)

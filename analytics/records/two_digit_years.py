@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -10,10 +11,12 @@ import polars as pl
 from analytics.records.feed import FEED
 from analytics.records.known import BUILT
 from analytics.records.notation import BETWEEN, UNCERTAIN
+from analytics.records.parts import Tables, changed, rows_of
 
 if TYPE_CHECKING:
     from analytics.records.known import Known
     from analytics.records.mapped import MappedFeed
+    from analytics.records.parts import Rows
 
 CARS = "vehicles"
 FIRST_YEAR = r"(?:^|\(may be )(\d{4})(?:-|$| )"
@@ -35,20 +38,26 @@ def within_lives(mapped: MappedFeed, known: Known) -> MappedFeed:
     Of 03.05.24 on a car built in 1962 one reading is left. Readings after the day of loading are dropped by the judge,
     who alone knows that day; where two are left after both, the day is not certain and is not read.
     """
-    uncertain = {name: days for name, frame in mapped.tables.items() if (days := _uncertain(name, frame))}
+    uncertain = {name: days for name in mapped.tables if (days := _uncertain(name, rows_of(mapped.tables, name)))}
     if not uncertain:
         return mapped
-    cars = pl.concat([mapped.tables[name]["vehicle_id"].str.strip_chars() for name in uncertain]).unique().drop_nulls()
+    ids = (part.to_series() for name in uncertain for part in rows_of(mapped.tables, name).only(["vehicle_id"]))
+    cars = pl.concat([each.str.strip_chars().unique() for each in ids]).unique().drop_nulls()
     own = _own_years(mapped.tables.get(CARS))
     others = known.years_built(cars.filter(~cars.is_in(own["vehicle_id"].implode())))
     earliest = pl.concat([own, others.select(own.columns)])
-    tables = dict(mapped.tables)
+    car = pl.col("vehicle_id").str.strip_chars().replace_strict(
+        earliest["vehicle_id"], earliest["built"], default=None, return_dtype=pl.Int64
+    )  # fmt: skip
+    rows = {name: rows_of(mapped.tables, name) for name in mapped.tables}
     for name, days in uncertain.items():
-        car = pl.col("vehicle_id").str.strip_chars().replace_strict(
-            earliest["vehicle_id"], earliest["built"], default=None, return_dtype=pl.Int64
-        )  # fmt: skip
-        tables[name] = tables[name].with_columns(_without_early(pl.col(day), car).alias(day) for day in days)
-    return replace(mapped, tables=tables)
+        later = [_without_early(pl.col(day), car).alias(day) for day in days]
+        rows[name] = changed(rows[name], partial(_with, later))
+    return replace(mapped, tables=Tables(rows))
+
+
+def _with(days: list[pl.Expr], part: pl.DataFrame) -> pl.DataFrame:
+    return part.with_columns(days)
 
 
 def _own_years(cars: pl.DataFrame | None) -> pl.DataFrame:
@@ -61,17 +70,14 @@ def _own_years(cars: pl.DataFrame | None) -> pl.DataFrame:
     return built.drop_nulls().group_by("vehicle_id").agg(pl.col("built").min())
 
 
-def _uncertain(name: str, frame: pl.DataFrame) -> list[str]:
+def _uncertain(name: str, rows: Rows) -> list[str]:
     """Return the columns of a table in which a day may lie in one of two centuries, if its rows name cars."""
-    if name == CARS or "vehicle_id" not in frame.columns:
+    if name == CARS or "vehicle_id" not in rows.columns:
         return []
-    return [
-        column.name
-        for column in FEED[name].columns
-        if column.kind == "date"
-        and column.name in frame.columns
-        and frame[column.name].str.contains(BETWEEN, literal=True).any()
-    ]
+    days = [column.name for column in FEED[name].columns if column.kind == "date"]
+    either = pl.all().str.contains(BETWEEN, literal=True).any()
+    found = [part.select(either) for part in rows.only(days)]
+    return [day for day in days if day in rows.columns and any(each[day].any() for each in found)]
 
 
 def _without_early(day: pl.Expr, built: pl.Expr) -> pl.Expr:

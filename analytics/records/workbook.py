@@ -11,7 +11,7 @@ import polars as pl
 
 from analytics.errors import FeedError
 from analytics.records.archive import check_workbook
-from analytics.records.csv_text import BROKEN, ROW
+from analytics.records.careful_text import BROKEN, ROW
 from analytics.records.headings import name_columns
 from analytics.records.shown_zeros import shown_zeros, with_shown_zeros
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analytics.errors import FeedError
-from analytics.records import csv_text, sound_text
+from analytics.records import careful_text, sound_text
 from analytics.records.csv_text import LONGEST_TEXT, ROW, Rows, decode, sniff_delimiter, split_rows
 from analytics.records.sound_text import split_sound
 
@@ -185,7 +185,7 @@ def test_the_fast_way_reads_what_the_careful_way_reads(ending, table):
     text = "x,y\n" + "\n".join(",".join(row) for row in table) + ending
     found = split(text)
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(csv_text, "split_sound", lambda *_: None)
+        patched.setattr(careful_text, "split_sound", lambda *_: None)
         careful = split(text)
     assert found.good.equals(careful.good)
     assert found.broken.equals(careful.broken)
@@ -193,7 +193,7 @@ def test_the_fast_way_reads_what_the_careful_way_reads(ending, table):
 
 def test_a_sound_text_is_read_in_blocks(monkeypatch):
     monkeypatch.setattr(sound_text, "BLOCK", 8)
-    monkeypatch.setattr(csv_text, "_records", None)
+    monkeypatch.setattr(careful_text, "_records", None)
     text = "x,y\n1,2\n" + "long words,far longer than a block\n3,4\n5,6"
     assert split(text).good.rows() == [
         ("1", "2", 1), ("long words", "far longer than a block", 2), ("3", "4", 3), ("5", "6", 4)

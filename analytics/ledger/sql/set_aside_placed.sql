@@ -1,5 +1,5 @@
 -- One row per : value set aside in a new row that stands alone
--- Reads       : set_aside_in, placed
+-- Reads       : aside_in, placed
 -- Parameters  : table VARCHAR
 --             : load_id BIGINT
 -- Returns     : load_id BIGINT
@@ -21,7 +21,7 @@ select
     s.column_name,
     s.value,
     s.says
-from set_aside_in as s
+from aside_in as s
 inner join placed as p using (n)
 where p.verdict = 'new'
 order by p.file, p.row_no, s.column_name

@@ -1,5 +1,4 @@
 insert into brought
 
 select row_key
-from placed
-where verdict != 'doubtful'
+from brought_in
