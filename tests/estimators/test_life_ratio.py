@@ -9,9 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from analytics.estimators import life_ratios
+from analytics.estimators import life_ratios, models_and_laws
 from analytics.estimators.life_ratio import LEAST_P
-from analytics.estimators.posterior import own_laws
 from analytics.parameters import Parameters
 
 PARAMETERS = Parameters()
@@ -22,7 +21,7 @@ GROUP = st.lists(UNIT, min_size=8, max_size=25)
 def laws_of(*groups):
     rows = [(k, entry, entry + time, int(event)) for k, group in enumerate(groups) for entry, time, event in group]
     frame = pl.DataFrame(rows, schema=["group", "entry", "exit", "event"], orient="row")
-    return own_laws(frame, "group", PARAMETERS, returned=(), where="here")
+    return models_and_laws(frame, "group", parameters=PARAMETERS)[2]
 
 
 def ratio(laws, first=0, second=1):

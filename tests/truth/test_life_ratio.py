@@ -13,8 +13,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analytics.estimators import adjust_p_values, life_ratios
-from analytics.estimators.posterior import own_laws
+from analytics.estimators import adjust_p_values, life_ratios, models_and_laws
 from analytics.parameters import Parameters
 from tests.truth.fleets import fleets
 
@@ -32,7 +31,7 @@ def ratios(shape, expected, ratio=1.0, known_share=1.0):
         cars = max(1, round(failures * life * math.gamma(1 + 1 / shape) / YEARS_WATCHED))
         units = fleets(rng, FLEETS, cars, shape, life, known_share=known_share)
         parts.append(units.with_columns(level=pl.lit(level)))
-    laws = own_laws(pl.concat(parts), ["level", "fleet"], Parameters(), returned=(), where="here")
+    laws = models_and_laws(pl.concat(parts), ["level", "fleet"], ages=pl.DataFrame({"time": [5]}))[2]
     rows = laws.levels.with_row_index("row")
     first, second = (rows.filter(pl.col("level") == level)["row"].to_numpy().astype(np.int64) for level in (0, 1))
     assert first.size == second.size == FLEETS
