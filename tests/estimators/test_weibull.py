@@ -40,6 +40,9 @@ def test_agrees_with_the_nist_handbook():
     assert_allclose(fit["life"], case["printed_life"], atol=1e-3)
     assert_allclose(fit["shape"], case["printed_shape"], atol=6e-5)
     assert_allclose(fit["log_likelihood"], case["printed_log_likelihood"], atol=6e-4)
+    assert_allclose(4 - 2 * fit["log_likelihood"], case["printed_aic"], atol=6e-3)
+    mean, square = (fit["life"] ** k * math.gamma(1 + k / fit["shape"]) for k in (1, 2))
+    assert_allclose([mean, math.sqrt(square - mean**2)], [case["printed_mean"], case["printed_sd"]], atol=0.01)
     for name in ("life", "shape", "log_likelihood"):
         assert_allclose(fit[name], case[name], rtol=case["rtol"])
     for name in ("life", "shape"):
