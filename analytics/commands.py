@@ -30,7 +30,7 @@ from analytics.safety import sign_in
 from analytics.selection import component_meant, rows_to_show
 from analytics.snapshot import open_snapshot, read_table, safety_critical
 from analytics.telling import Stages, say_next, terminal_width, with_data
-from analytics.template import SHEETS, refuse_only_examples, write_template
+from analytics.template import SHEETS, refuse_empty, write_template
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -87,7 +87,7 @@ def load(data_dir: Path, chosen: Namespace) -> int:
         return 0
     mapping = records.parse_mapping(chosen.mapping) if chosen.mapping else None
     mapped = records.map_feed(feed, mapping, known)
-    refuse_only_examples(mapped)
+    refuse_empty(mapped)
     text = chosen.mapping.read_text(encoding="utf-8") if chosen.mapping else ""
     report = load_feed(data_dir, mapped, loaded_on=_today(), mapping_text=text, complete=chosen.complete)
     _say_loaded(report)

@@ -78,7 +78,7 @@ def has_sign(text: str, signs: Iterable[str]) -> bool:
 
 
 def sign_in(*names: str | None) -> str | None:
-    """Return the first sign by which a component is taken as safety-critical, as it is written in the name.
+    """Return the first word by which a component is taken as safety-critical, in lower case.
 
     Parameters
     ----------
@@ -87,11 +87,11 @@ def sign_in(*names: str | None) -> str | None:
 
     Examples
     --------
-    >>> sign_in("Valve-Spring", "engine"), sign_in("hose", "Fuel"), sign_in("window motor", None)
-    ('spring', 'fuel', None)
+    >>> sign_in("Valve-Spring", "engine"), sign_in("hose", "Hydraulics"), sign_in("window motor", None)
+    ('spring', 'hydraulics', None)
     """
-    found = (re.search(PATTERN, name.lower()) for name in names if name)
-    return next((match.group(2) for match in found if match), None)
+    found = (re.search(f"{PATTERN}[a-z0-9]*", name.lower()) for name in names if name)
+    return next((match.group().removeprefix(match.group(1)) for match in found if match), None)
 
 
 def critical_by_name(*names: str | None) -> bool:

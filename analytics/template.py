@@ -122,8 +122,8 @@ def write_template(path: Path) -> None:
         file.write(made.getvalue())
 
 
-def refuse_only_examples(mapped: MappedFeed) -> None:
-    """Refuse a workbook in which nobody has typed a row yet.
+def refuse_empty(mapped: MappedFeed) -> None:
+    """Refuse a feed without a row, such as a workbook in which nobody has typed yet.
 
     Parameters
     ----------
@@ -133,16 +133,22 @@ def refuse_only_examples(mapped: MappedFeed) -> None:
     Raises
     ------
     FeedError
-        If examples were left out and no row is there besides.
+        If no row is there, besides examples.
     """
     if any(rows.height for rows in mapped.tables.values()):
         return
+    where = ", ".join(name for name, _ in mapped.files)
     if any("example row" in note for note in mapped.notes):
         raise FeedError(
             "there are only example rows in it",
-            where=", ".join(name for name, _ in mapped.files),
+            where=where,
             next_step="type your cars and jobs below the grey rows, save the workbook and load it again",
         )
+    raise FeedError(
+        "there are headings in it, and no row to load",
+        where=where,
+        next_step="export it again with its rows, or look at what the mapping leaves out: wearledger load --dry-run",
+    )
 
 
 def _looks(book: Any) -> dict[str, Any]:  # noqa: ANN401 - the workbook's library declares no types

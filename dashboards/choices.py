@@ -63,9 +63,10 @@ def side_by_side(key: str, label: str, options: Sequence[str], *, first: str, sa
 
 
 def component(models: pl.DataFrame) -> str:
-    """Choose a component; the one with most failures comes first."""
+    """Choose a component; first comes the one with most failures, of which a life may be shown if there is one."""
     names = models["component"].unique().sort().to_list()
-    most = models.sort("failures", "component", descending=[True, False])["component"][0]
+    withheld = ["safety_critical"] if "safety_critical" in models.columns else []
+    most = models.sort(*withheld, -pl.col("failures"), "component")["component"][0]
     if len(names) == 1:
         st.markdown(f"Component: **{plain(names[0])}**")
     return one_of("component", "Component", names, first=most)

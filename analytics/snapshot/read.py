@@ -69,9 +69,9 @@ def open_snapshot(path: Path) -> duckdb.DuckDBPyConnection:
 
 def _damaged(what: str, where: str, error: duckdb.Error) -> SnapshotError:
     """Return the error for a snapshot that does not hold what was written, or that another version wrote."""
-    told = next(iter(str(error).splitlines()), type(error).__name__)
+    why = "another version of the program wrote it" if isinstance(error, duckdb.CatalogException) else "it is damaged"
     return SnapshotError(
-        f"{what} cannot be read, it is damaged or of another version: {told}",
+        f"{what} cannot be read: {why}",
         where=where,
         next_step="run: wearledger analyse, which writes it anew",
     )

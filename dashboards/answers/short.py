@@ -206,9 +206,13 @@ def _life(row: Row, needed: int) -> Standing | None:
     return Standing(state, f"{name}: too little to say how long it lasts.", why, "lasting", choices)
 
 
-def state_of(jobs: int) -> words.State:
-    """Return how it is known that nothing stands out: without a job, not at all."""
-    return "ink" if jobs else "blank"
+def state_of(snapshot: Snapshot, jobs: int) -> words.State:
+    """Return how it is known that nothing stands out: in ink only where some component has failures enough for it."""
+    if not jobs:
+        return "blank"
+    needed = snapshot.number("own_failures", life.OWN_FAILURES)
+    firm = snapshot.rows("life_model").filter(pl.col("failures") >= needed)
+    return "ink" if firm.height else "pencil"
 
 
 def nothing(jobs: int, cars: int) -> str:

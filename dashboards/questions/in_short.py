@@ -31,7 +31,8 @@ def render() -> None:
     st.caption(words.first_up(f"{words.count(cars, 'car')} · {words.count(jobs, 'closed job')}{since}"))
     told = short.standing(snapshot)
     if not any(line.state in ("ink", "pencil") for line in told):
-        layout.answer("nothing", short.nothing(jobs, cars), words.evidence(short.state_of(jobs), [], snapshot.as_of))
+        state = short.state_of(snapshot, jobs)
+        layout.answer("nothing", short.nothing(jobs, cars), words.evidence(state, [], snapshot.as_of))
     for number, line in enumerate(told):
         _line(number, line)
     if not jobs:
@@ -56,5 +57,4 @@ def _cannot_tell(snapshot: data.Snapshot) -> None:
     told = [f"- **{plain(count)}** {plain(what)}" for count, what in short.cannot_tell(snapshot.rows("data_quality"))]
     st.markdown("\n".join(told[:SHOWN]) or "Nothing was set aside, filled in or left out.")
     if len(told) > SHOWN:
-        with st.expander(f"{len(told) - SHOWN} more"):
-            st.markdown("\n".join(told[SHOWN:]))
+        st.expander(f"{len(told) - SHOWN} more").markdown("\n".join(told[SHOWN:]))

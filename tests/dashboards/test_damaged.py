@@ -33,5 +33,6 @@ def test_a_page_says_that_the_snapshot_is_damaged_and_what_to_run(page, damage, 
     monkeypatch.setenv("WEARLEDGER_DATA", str(data))
     test = opened(page)
     assert not test.exception
-    assert "is damaged or of another version" in said(test)
+    why = "another version of the program wrote it" if damage is all_but_its_description_gone else "it is damaged"
+    assert f"cannot be read: {why}" in said(test)
     assert "Next: run: wearledger analyse" in said(test)

@@ -53,6 +53,7 @@ def test_nothing_standing_out_is_said_as_a_result(folders, monkeypatch):
     monkeypatch.setenv("WEARLEDGER_DATA", str(folders["thin"]))
     text = said(opened("in-short"))
     assert "Nothing stands out. That is a result: 20 jobs on three cars" in text
+    assert "**in pencil**, few records stand behind it" in text
     assert "1 of the 5 failures needed" in text
 
 
@@ -110,10 +111,10 @@ def test_rule_39_a_safety_critical_part_gets_no_life_and_a_caution(folders, monk
 
 def test_rule_39_twenty_records_alone_show_no_life_of_what_sounds_critical(twenty_dir, monkeypatch):
     monkeypatch.setenv("WEARLEDGER_DATA", str(twenty_dir))
-    for component in ("brake hose", "fuel hose", "hydraulic line"):
+    for component, word in (("brake hose", "brake"), ("fuel hose", "fuel"), ("hydraulic line", "hydraulic")):
         test = opened("lasting", component=component)
         assert f"No remaining life is shown for {component}." in said(test)
-        assert "Taken as safety-critical by its name; the components table can say otherwise." in said(test)
+        assert f"critical by its name, for “{word}”; the components table can say otherwise" in said(test)
         assert not drawings(test)
         assert "**in ink**, from these records alone" in said(test)
         assert "only a limit is known" not in said(test)

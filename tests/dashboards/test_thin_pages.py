@@ -135,3 +135,8 @@ def test_of_twenty_records_places_are_counted_and_none_is_set_above_another():
     counted = test.dataframe[0].value
     assert counted["faults"].tolist() == [1] * 10
     assert "Tap a place" not in text
+
+
+@pytest.mark.usefixtures("twenty")
+def test_the_page_of_lives_begins_with_a_part_of_which_a_life_may_be_shown():
+    assert "Safety-critical" not in said(opened("lasting"))

@@ -69,9 +69,9 @@ def test_the_front_page_says_it_too():
     assert "2 of the 5 failures needed" in text
 
 
-def test_where_it_fails_says_that_no_place_stands_out_yet():
+def test_where_it_fails_says_that_no_place_can_be_told_from_another_yet():
     text = said(opened("where"))
-    assert "No place stands out: ten faults at ten places" in text
+    assert "No place can be told from another yet: ten faults at ten places" in text
     assert "2 of 12 faults name no place" in text
 
 

@@ -68,3 +68,12 @@ def test_a_near_miss_is_answered_with_the_nearest_names(tmp_path, capsys):
     told = refusal(capsys, tmp_path, "show", "record", "--component", "zzz")
     assert "did you mean" not in told
     assert "for example" in told
+
+
+@pytest.mark.parametrize("complete", [[], ["--complete"]])
+def test_a_feed_of_headings_alone_is_refused(complete, tmp_path, capsys):
+    feed = tmp_path / "vehicles.csv"
+    feed.write_text("vehicle_id,series\n")
+    told = refusal(capsys, tmp_path / "data", "load", str(feed), *complete)
+    assert "headings in it, and no row to load" in told
+    assert not (tmp_path / "data").exists()
