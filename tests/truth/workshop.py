@@ -78,32 +78,41 @@ def workshop(rng, cars, habits):
 
 def _keep(rng, book, car, habits):
     """Write down all that is seen of one car."""
-    age = rng.uniform(*habits.age_when_joining) * YEAR
-    wish = rng.uniform(0, 4 * YEAR)
-    built = wish - age
-    fails = built + LIFE * rng.weibull(SHAPE)
-    while fails < wish:
-        fails += LIFE * rng.weibull(SHAPE)
+    built, wish, fails = _before(rng, habits)
     by_fault = rng.random() < habits.joined_by_fault
     joins = fails if by_fault else wish
     leaves = min(joins + rng.uniform(3, 14) * YEAR, DAYS)
     if joins >= leaves:
         return
     book.vehicles.append((car, "S1", FIRST + timedelta(days=int(built))))
-    if by_fault:
-        book.write(car, joins, "hose", "failure", "replaced")
-        fails = joins + LIFE * rng.weibull(SHAPE)
-    else:
+    if not by_fault:
         book.write(car, joins, "filter", "planned", "replaced")
+    _hose(rng, book, car, habits, fails, leaves)
+    others = joins + np.cumsum(rng.exponential(YEAR / habits.other_failures, 60))
+    _each(book, car, others[others < leaves], "lamp", "failure")
+    if rng.random() < habits.serviced:
+        services = np.arange(joins + YEAR, leaves, YEAR) + rng.uniform(-30, 30)
+        _each(book, car, services[services < leaves], "filter", "planned")
+
+
+def _before(rng, habits):
+    """Return when the car was built, when it would join, and when the hose it then has fails."""
+    age = rng.uniform(*habits.age_when_joining) * YEAR
+    wish = rng.uniform(0, 4 * YEAR)
+    fails = wish - age + LIFE * rng.weibull(SHAPE)
+    while fails < wish:
+        fails += LIFE * rng.weibull(SHAPE)
+    return wish - age, wish, fails
+
+
+def _hose(rng, book, car, habits, fails, leaves):
     while fails < leaves:
         book.write(car, fails, "hose", "failure", "replaced")
         if rng.random() < habits.check_overs and fails + 14 < leaves:
             book.write(car, fails + 14, "hose", "no fault found", "inspected")
         fails += LIFE * rng.weibull(SHAPE)
-    for day in joins + np.cumsum(rng.exponential(YEAR / habits.other_failures, 60)):
-        if day < leaves:
-            book.write(car, day, "lamp", "failure", "replaced")
-    if rng.random() < habits.serviced:
-        for day in np.arange(joins + YEAR, leaves, YEAR) + rng.uniform(-30, 30):
-            if joins < day < leaves:
-                book.write(car, day, "filter", "planned", "replaced")
+
+
+def _each(book, car, days, component, reason):
+    for day in days:
+        book.write(car, day, component, reason, "replaced")
