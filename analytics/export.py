@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from typing import TYPE_CHECKING
 
 from analytics.cells import neutralised
@@ -22,6 +23,10 @@ TABLE_SCHEMA_TYPES = {
     "instant": "datetime",
 }
 
+DESCRIPTION = "datapackage.json"
+WRITING = ".writing"
+"""Folder in which an export is prepared."""
+
 
 def export_tables(snapshot: Path, folder: Path) -> dict[str, int]:
     """Write every table as ``NAME.csv`` and ``NAME.parquet`` and describe them in ``datapackage.json``.
@@ -31,7 +36,7 @@ def export_tables(snapshot: Path, folder: Path) -> dict[str, int]:
     snapshot
         File of a snapshot.
     folder
-        Made where it is missing; files of the same name are replaced.
+        Made where it is missing; files of the same name are replaced, once all are written.
 
     Returns
     -------
@@ -40,23 +45,37 @@ def export_tables(snapshot: Path, folder: Path) -> dict[str, int]:
 
     Notes
     -----
-    Lives of safety-critical components are left out (rule 39).
+    Lives of safety-critical components are left out (rule 39). A folder without ``datapackage.json`` is one in which
+    an export was stopped; each of its files is whole.
 
     References
     ----------
     .. [1] Data Package and Table Schema, version 1 (Frictionless standards): the description's layout.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    beside = folder / WRITING
+    shutil.rmtree(beside, ignore_errors=True)
+    beside.mkdir(parents=True)
     rows = {}
-    with open_snapshot(snapshot) as connection:
-        for name in TABLES:
-            frame = read_told(connection, name)
-            frame.write_parquet(folder / f"{name}.parquet")
-            neutralised(frame).write_csv(folder / f"{name}.csv")
-            rows[name] = frame.height
-    package = {"name": snapshot.stem.lower(), "resources": [_described(table) for table in TABLES.values()]}
-    (folder / "datapackage.json").write_text(json.dumps(package, indent=2, ensure_ascii=False) + "\n", "utf-8")
+    try:
+        with open_snapshot(snapshot) as connection:
+            for name in TABLES:
+                frame = read_told(connection, name)
+                frame.write_parquet(beside / f"{name}.parquet")
+                neutralised(frame).write_csv(beside / f"{name}.csv")
+                rows[name] = frame.height
+        package = {"name": snapshot.stem.lower(), "resources": [_described(table) for table in TABLES.values()]}
+        (beside / DESCRIPTION).write_text(json.dumps(package, indent=2, ensure_ascii=False) + "\n", "utf-8")
+        _put_in_place(beside, folder)
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
     return rows
+
+
+def _put_in_place(beside: Path, folder: Path) -> None:
+    """Give every file its name, the description last: old and new tables are never described as one export."""
+    (folder / DESCRIPTION).unlink(missing_ok=True)
+    for path in sorted(beside.iterdir(), key=lambda path: (path.name == DESCRIPTION, path.name)):
+        path.replace(folder / path.name)
 
 
 def _described(table: Table) -> dict[str, object]:

@@ -6,6 +6,7 @@ narrow, taken one by one: before the first operation on a file of the data folde
 
 import os
 import random
+import shutil
 from concurrent.futures import ThreadPoolExecutor
 from statistics import median
 
@@ -18,8 +19,10 @@ pytestmark = pytest.mark.skipif(os.name == "nt", reason="a process cannot be for
 
 SEED = 20261125
 LOADS_KILLED = 100
-OTHERS_KILLED = 8
-MOST_OPERATIONS = 200
+OTHERS_KILLED = 5
+MOST_OPERATIONS = 300
+STEPS = {"rebuild": 3, "undo": 2, "forget": 6}
+"""Of work with many operations on files, one in so many is tried; `test_forget_stopped` tries a forget's last ones."""
 AT_ONCE = 2
 
 
@@ -66,9 +69,9 @@ def held(workers, first_feed, tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def busy(workers, held, second_feed, tmp_path_factory):
-    """Two loads, one withdrawn order, one snapshot."""
+    """Two loads, one withdrawn order, a name said to be another, one snapshot."""
     data = fresh(held, tmp_path_factory.mktemp("busy") / "data")
-    for order in (("load", str(second_feed)), ("withdraw", "3"), ("analyse",)):
+    for order in (("load", str(second_feed)), ("withdraw", "3"), ("same", "component", "house", "hose"), ("analyse",)):
         assert "done" in workers[0].run(order[0], data, *order[1:])
     return data
 
@@ -92,7 +95,7 @@ def kill_and_repeat(worker, before, data, do, *arguments, seconds=0.0, operation
         assert_good(data)
     if "done" in told:
         assert left == new, "acknowledged, and lost"
-    if left != old and do in {"undo", "withdraw"}:
+    if left != old and do in {"undo", "withdraw", "same", "apart"}:
         copy = fresh(data, data.with_name("built again"))
         assert "done" in worker.run("rebuild", copy)
         assert image(copy) == new, "the journal does not tell of it"
@@ -135,10 +138,10 @@ def test_other_work_killed_at_random_instants(workers, busy, tmp_path, do, argum
         kill_and_repeat(workers[0], busy, tmp_path / "data", do, *arguments, seconds=seconds, states=(image(busy), new))
 
 
-def at_every_operation(worker, before, data, do, *arguments, old):
+def at_every_operation(worker, before, data, do, *arguments, old, step=1):
     """Kill the work before its first operation on a file, its second and so on, until it ends by itself."""
     new = whole(worker, before, data, do, *arguments)[1]
-    for operation in range(1, MOST_OPERATIONS):
+    for operation in range(1, MOST_OPERATIONS, step):
         killed, _ = kill_and_repeat(worker, before, data, do, *arguments, operation=operation, states=(old, new))
         if not killed:
             return operation - 1
@@ -151,10 +154,111 @@ def test_the_first_load_of_a_folder_killed_before_each_operation_on_a_file(worke
 
 
 @pytest.mark.parametrize(
-    ("do", "arguments"), [("load", None), ("undo", [1]), ("undo", [2]), ("withdraw", ["4"]), ("rebuild", [])]
+    ("do", "arguments"),
+    [
+        ("load", None),
+        ("undo", [1]),
+        ("undo", [2]),
+        ("withdraw", ["4"]),
+        ("same", ["part", "12-3", "12-4"]),
+        ("apart", ["component", "house"]),
+        ("rebuild", []),
+    ],
 )
 def test_work_killed_before_each_operation_on_a_file(workers, busy, second_feed, tmp_path, do, arguments):
     if arguments is None:
         busy, arguments = fresh(busy, tmp_path / "undone"), [str(second_feed)]
         assert "done" in workers[0].run("undo", busy, 2)
-    at_every_operation(workers[0], busy, tmp_path / "data", do, *arguments, old=image(busy))
+    step = STEPS.get(do, 1)
+    at_every_operation(workers[0], busy, tmp_path / "data", do, *arguments, old=image(busy), step=step)
+
+
+def killed_at_each(worker, do, data, *arguments):
+    """Do the work again and again, killed before its first operation on a file, its second and so on, until it ends."""
+    for operation in range(1, MOST_OPERATIONS):
+        told = worker.run(do, data, *arguments, operation=operation)
+        assert "failed" not in told, told
+        yield told["killed"]
+        if not told["killed"]:
+            return
+    raise AssertionError("the work never ended")
+
+
+def test_a_killed_backup_is_not_there_or_whole(workers, busy, tmp_path):
+    target, data, there = tmp_path / "copy.zip", fresh(busy, tmp_path / "data"), tmp_path / "there"
+    as_it_was, refused = image(busy), 0
+    for _ in killed_at_each(workers[0], "backup", data, str(target)):
+        # what is left under another name is no backup before its last byte, even to who takes it for one
+        for archive in [*tmp_path.glob(".copy.zip.*.part"), *tmp_path.glob("copy.zip")]:
+            told = workers[0].run("restore", there, str(archive))
+            if "failed" in told:
+                assert archive != target
+                assert "the backup is not used" in told["failed"]
+                assert not there.exists()
+                refused += 1
+            else:
+                assert image(there) == as_it_was
+                assert_good(there)
+                shutil.rmtree(there)
+        target.unlink(missing_ok=True)
+        assert image(data) == as_it_was
+    assert refused > 5
+    assert "done" in workers[0].run("backup", data, str(target))
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["copy.zip", "data"]
+
+
+def test_a_killed_restore_leaves_nothing_or_all(workers, busy, tmp_path):
+    source = tmp_path / "copy.zip"
+    assert "done" in workers[0].run("backup", busy, str(source))
+    as_it_was = image(busy)
+    there = tmp_path / "place" / "data"
+    there.parent.mkdir()
+    count = 0
+    for killed in killed_at_each(workers[0], "restore", there, str(source)):
+        count += killed
+        if there.exists() and any(there.iterdir()):
+            assert image(there) == as_it_was
+            assert_good(there)
+            shutil.rmtree(there)
+    assert count > 10
+    assert "done" in workers[0].run("restore", there, str(source))
+    assert image(there) == as_it_was
+    assert [path.name for path in there.parent.iterdir()] == ["data"]
+
+
+def test_a_killed_export_leaves_whole_files_and_describes_them_only_together(workers, busy, tmp_path):
+    whole, folder = tmp_path / "whole", tmp_path / "to"
+    data = fresh(busy, tmp_path / "data")
+    assert "done" in workers[0].run("export", data, str(whole))
+    written = {path.name: path.read_bytes() for path in whole.iterdir()}
+    old = dict.fromkeys(written, b"an earlier export")
+    for _ in killed_at_each(workers[0], "export", data, str(folder)):
+        left = {path.name: path.read_bytes() for path in folder.glob("*") if path.is_file()}
+        assert all(content in (written[name], old[name]) for name, content in left.items())
+        if "datapackage.json" in left:
+            assert left in (written, old)
+        folder.mkdir(exist_ok=True)
+        for name, content in old.items():
+            (folder / name).write_bytes(content)
+    assert "done" in workers[0].run("export", data, str(folder))
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == written
+
+
+def test_a_killed_forget_is_as_before_or_finished_by_the_same_command(workers, busy, tmp_path):
+    before = fresh(busy, tmp_path / "before")
+    data = tmp_path / "place" / "data"
+    data.parent.mkdir()
+    assert "done" in workers[0].run("forget", fresh(before, data), "B")
+    old, new = image(before), image(data)
+    for operation in range(1, MOST_OPERATIONS, STEPS["forget"]):
+        killed = workers[0].run("forget", fresh(before, data), "B", operation=operation)["killed"]
+        if not (data / "forgetting" / "ready.json").exists():
+            assert image(data) in (old, new)
+            assert_good(data)
+        again = workers[0].run("forget", data, "B")
+        assert "done" in again or "no car 'B'" in again["failed"]
+        assert image(data) == new
+        assert_good(data)
+        if not killed:
+            return
+    raise AssertionError("the work never ended")

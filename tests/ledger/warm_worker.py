@@ -17,8 +17,10 @@ import polars  # noqa: F401 - imported before the fork, and never used here: its
 import pyarrow  # noqa: F401 - imported before the fork
 
 from analytics import pipeline
-from analytics.ledger import load, rebuild, undo, withdraw
+from analytics.export import export_tables
+from analytics.ledger import apart, backup, forget, load, rebuild, restore, same, undo, withdraw
 from analytics.records import map_feed
+from analytics.snapshot import latest_path
 from tests.ledger.feeds import LOADED_ON
 
 CHANGES_FILES = {"open", "os.mkdir", "os.remove", "os.rename", "os.rmdir", "os.link", "os.truncate", "duckdb"}
@@ -32,15 +34,21 @@ WORK = {
     "rebuild": rebuild,
     "undo": lambda data, number: sorted(undo(data, number).items()),
     "withdraw": lambda data, name: withdraw(data, name, reason="typed twice"),
+    "same": same,
+    "apart": apart,
+    "forget": lambda data, car: forget(data, car).rows,
+    "backup": lambda data, target: backup(data, Path(target)).files,
+    "restore": lambda data, source: restore(data, Path(source)),
+    "export": lambda data, folder: export_tables(latest_path(data), Path(folder)),
 }
 
 
 def die_before_file_operation(number: int, data: str) -> None:
-    """Kill this process at its n-th operation on a file of the data folder, whatever the clock says."""
-    left = [number]
+    """Kill this process at its n-th operation on a file of the data folder or beside it, whatever the clock says."""
+    left, place = [number], str(Path(data).parent)
 
     def hook(event: str, arguments: tuple[object, ...]) -> None:
-        if event in CHANGES_FILES and str(arguments[0]).startswith(data):
+        if event in CHANGES_FILES and str(arguments[0]).startswith(place):
             left[0] -= 1
             if not left[0]:
                 os.kill(os.getpid(), signal.SIGKILL)
