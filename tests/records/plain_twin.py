@@ -11,6 +11,9 @@ BLANKS = "".join(chr(code) for code in range(0x3001) if chr(code).isspace() and 
 DAY = re.compile(r"([0-9]{4})([-./])([0-9]{1,2})\2([0-9]{1,2})|([0-9]{4})([0-9]{2})([0-9]{2})")
 MONTH = re.compile(r"([0-9]{4})[-./]([0-9]{1,2})")
 YEAR = re.compile(r"[0-9]{4}")
+TWO_DIGITS = re.compile(r".* \(may be ([0-9]{4}-[0-9]{2}-[0-9]{2})( or [0-9-]+)?\)", re.DOTALL)
+"""A day with a two-digit year; the later reading can only be out of question because it has not come yet."""
+
 TIME = re.compile(r"[T ][0-9]{1,2}:[0-9]{2}.*")
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 YES = {"yes", "true", "y", "1"}
@@ -37,6 +40,8 @@ def read_plainly(column, text):
 
 
 def _day(text):
+    if found := TWO_DIGITS.fullmatch(text):
+        return date.fromisoformat(found[1]), True
     text = TIME.sub("", text)
     try:
         if found := DAY.fullmatch(text):
