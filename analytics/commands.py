@@ -23,6 +23,7 @@ from analytics.ledger import ids_of, known_before
 from analytics.ledger import load as load_feed
 from analytics.ledger import restore as restore_backup
 from analytics.ledger import trial as try_load
+from analytics.ledger.key_check import why_not_found
 from analytics.newest import newest_snapshot
 from analytics.paths import writing
 from analytics.pipeline import analyse as run_analysis
@@ -129,7 +130,13 @@ def show(data_dir: Path, chosen: Namespace) -> int:
 
 def history(data_dir: Path, chosen: Namespace) -> int:
     """Print one car's story, or write it as a page."""
-    story = car_story(newest_snapshot(data_dir), *ids_of(data_dir, chosen.vehicle))
+    try:
+        story = car_story(newest_snapshot(data_dir), *ids_of(data_dir, chosen.vehicle))
+    except SnapshotError:
+        told = why_not_found(data_dir)
+        if told:
+            print(told, file=sys.stderr)
+        raise
     if chosen.to:
         with writing(chosen.to, "history --to"):
             chosen.to.write_text(as_html(story), encoding="utf-8")
