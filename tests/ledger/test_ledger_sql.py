@@ -71,7 +71,7 @@ def loaded(tmp_path_factory):
     put(data, repairs=[job(odometer="x"), job("18", action="polished up")])
     with open_ledger(data, write=True) as connection:
         connection.begin()
-        mapped = feed(vehicles=[CAR], repairs=[job(cost="5"), job("18")])
+        mapped = feed(vehicles=[CAR], repairs=[job(cost="5"), job("18"), job("19", odometer="x")])
         take(connection, Delivery(mapped, "hash", "", LOADED_ON, complete=False), lambda _: None)
         keep_names(connection)
         yield connection
