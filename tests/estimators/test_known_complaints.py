@@ -1,7 +1,7 @@
 """What users of general libraries complain of, where no other test here asks it: one test for each complaint.
 
 The others stand with their estimators: late entry tied with a failure, limits inside 0 and 1, gaps in the risk set,
-ties of causes without random jitter, robust errors of counts, all failed at one time, all times zero, interval-only lives.
+ties of causes without random jitter, robust errors, all failed at one time, all times zero, interval-only lives.
 """
 
 import inspect

@@ -78,7 +78,7 @@ def test_agrees_with_the_ball_bearings():
 
 
 def test_agrees_with_the_cracked_turbine_parts_seen_at_eight_inspections():
-    # R survival, tests/r_sas.Rout.save; case weibull_interval_cracks
+    # R survival, tests/r_sas.Rout.save; case weibull_interval_cracks; its printed quantiles: test_published_cases
     expected, table = shared_case("weibull_interval_cracks")
     upper = pl.col("upper").cast(pl.String).replace("inf", None).cast(pl.Float64)
     frame = table.select(
@@ -91,8 +91,6 @@ def test_agrees_with_the_cracked_turbine_parts_seen_at_eight_inspections():
     fit = only(fit_weibull(repeated(frame)))
     assert_allclose([fit["life"], fit["shape"]], [expected["eta"], expected["beta"]], rtol=1e-5)
     assert_allclose(fit["log_likelihood"], expected["loglik"], rtol=1e-7)
-    quantiles = [only(life_quantile(repeated(frame), p))["life"] for p in (0.01, 0.1, 0.5)]
-    assert_allclose(quantiles, expected["printed_quantiles_1_10_50pct"], atol=2e-3)
 
 
 def test_agrees_with_the_channing_house_residents_who_all_enter_late():
