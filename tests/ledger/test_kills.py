@@ -138,18 +138,28 @@ def test_other_work_killed_at_random_instants(workers, busy, tmp_path, do, argum
         kill_and_repeat(workers[0], busy, tmp_path / "data", do, *arguments, seconds=seconds, states=(image(busy), new))
 
 
-def at_every_operation(worker, before, data, do, *arguments, old, step=1):
+def at_every_operation(workers, before, data, do, *arguments, old, step=1):
     """Kill the work before its first operation on a file, its second and so on, until it ends by itself."""
-    new = whole(worker, before, data, do, *arguments)[1]
-    for operation in range(1, MOST_OPERATIONS, step):
-        killed, _ = kill_and_repeat(worker, before, data, do, *arguments, operation=operation, states=(old, new))
-        if not killed:
-            return operation - 1
-    raise AssertionError("the work never ended")
+    new = whole(workers[0], before, data, do, *arguments)[1]
+
+    def kill(each):
+        # the workers take every other operation
+        for operation in range(1 + each * step, MOST_OPERATIONS, AT_ONCE * step):
+            place = data.parent / str(each) / "data"
+            place.parent.mkdir(exist_ok=True)
+            killed, _ = kill_and_repeat(
+                workers[each], before, place, do, *arguments, operation=operation, states=(old, new)
+            )
+            if not killed:
+                return operation - 1
+        raise AssertionError("the work never ended")
+
+    with ThreadPoolExecutor(AT_ONCE) as threads:
+        return max(threads.map(kill, range(AT_ONCE)))
 
 
 def test_the_first_load_of_a_folder_killed_before_each_operation_on_a_file(workers, first_feed, tmp_path):
-    count = at_every_operation(workers[0], tmp_path / "nothing", tmp_path / "data", "load", str(first_feed), old=None)
+    count = at_every_operation(workers, tmp_path / "nothing", tmp_path / "data", "load", str(first_feed), old=None)
     assert count > 10
 
 
@@ -170,7 +180,7 @@ def test_work_killed_before_each_operation_on_a_file(workers, busy, second_feed,
         busy, arguments = fresh(busy, tmp_path / "undone"), [str(second_feed)]
         assert "done" in workers[0].run("undo", busy, 2)
     step = STEPS.get(do, 1)
-    at_every_operation(workers[0], busy, tmp_path / "data", do, *arguments, old=image(busy), step=step)
+    at_every_operation(workers, busy, tmp_path / "data", do, *arguments, old=image(busy), step=step)
 
 
 def killed_at_each(worker, do, data, *arguments):
