@@ -10,7 +10,7 @@ import xlsxwriter  # type: ignore[import-untyped]
 
 from analytics.ledger.queries import answer
 from analytics.records.feed import FEED
-from analytics.records.native_rows import CARRIED
+from analytics.records.native_rows import CARRIED, TELLING
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,9 +21,6 @@ if TYPE_CHECKING:
 
 AS_WRITTEN = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
 """A cell that begins with = + - or @ stays the text it is; nothing in it can run."""
-
-TELLING = ("column", "value", "what to do", "from source", "from file", "from row")
-"""Columns beside those to mend; loading the sheet again leaves them out."""
 
 
 def quarantine_rows(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:

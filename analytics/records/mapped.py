@@ -14,7 +14,7 @@ from analytics.records.careful_text import ROW
 from analytics.records.feed import FEED
 from analytics.records.known import Known
 from analytics.records.mapping import NOT_STATED, Block, Format, Mapping
-from analytics.records.native_rows import CARRIED, collect
+from analytics.records.native_rows import CARRIED, TELLING, collect
 from analytics.records.private_text import without_private_texts
 from analytics.records.reading import (
     PARQUET,
@@ -191,7 +191,8 @@ def _native_headings(source: SourceTable) -> tuple[SourceTable, dict[str, str], 
     renamed = {name: new for name, new in plain.items() if new != name and new in known and new not in taken}
     notes = [f"{source.file}: column {name} read as {new}" for name, new in renamed.items()]
     frame = source.frame.rename(renamed)
-    unknown = [name for name in frame.columns if name not in {*known, CARRIED, ROW}]
+    told = TELLING if CARRIED in frame.columns else ()
+    unknown = [name for name in frame.columns if name not in {*known, CARRIED, ROW, *told}]
     if unknown:
         notes.append(f"{source.file}: columns not read: {', '.join(unknown)}")
     if source.from_sheet and frame.width > 1:
@@ -226,4 +227,7 @@ def _native_block(name: str, source: SourceTable, notation: Format) -> Block:
             next_step=f"add it, or state a mapping; the file has: {', '.join(source.frame.columns[:-1])}",
         )
     carried = (CARRIED,) if CARRIED in source.frame.columns else ()
+    if carried:
+        # what nobody touched must wait for the same reason as before, not be read day first
+        notation = replace(notation, date_order="iso")
     return Block(name, source.file, columns={column: column for column in there}, carried=carried, format=notation)

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 CARRIED = "quarantine_id"
 """Column of a mended quarantine sheet that says which row is mended; it goes along to the ledger."""
 
+TELLING = ("column", "value", "what to do", "from source", "from file", "from row")
+"""Columns of that sheet beside those to mend; they are not read."""
+
 Feeding = list[tuple["Block", "Source"]]
 
 

@@ -64,6 +64,7 @@ OTHER_MARKS = rf"^[+-]?\d[\d.' {OTHER_SPACES}]*[,' {OTHER_SPACES}][\d.,' {OTHER_
 TWO_READINGS = rf"\{UNCERTAIN} (?P<a>\d{{4}}-\d\d-\d\d)(?:{BETWEEN}(?P<b>\d{{4}}-\d\d-\d\d))?\)$"
 """Remark behind a day with a two-digit year."""
 
+WRITTEN_DAY = r"^\d{4}-\d{1,2}-\d{1,2}$"
 TWO_DIGIT_YEAR = r"^\d{1,2}[./-]\d{1,2}[./-]\d{2}$"
 
 YES = ("yes", "true", "y", "1")
@@ -177,7 +178,7 @@ def _date(column: Column, text: pl.Expr, loaded_on: date) -> Reading:
     )
     dashed = dashed.str.replace(r"^(\d{4})(\d{2})(\d{2})$", "$1-$2-$3").str.strip_suffix("-")
     # the pattern too: the reading alone allows blanks and signs within a day
-    day = pl.when(dashed.str.contains(r"^\d{4}-\d{1,2}-\d{1,2}$")).then(dashed).str.to_date("%Y-%m-%d", strict=False)
+    day = pl.when(dashed.str.contains(WRITTEN_DAY)).then(dashed).str.to_date("%Y-%m-%d", strict=False)
     month = (pl.when(dashed.str.contains(r"^\d{4}-\d{1,2}$")).then(dashed) + "-15").str.to_date(
         "%Y-%m-%d", strict=False
     )
@@ -193,12 +194,14 @@ def _date(column: Column, text: pl.Expr, loaded_on: date) -> Reading:
         .when(whole.is_null() & text.str.contains(TWO_DIGIT_YEAR))
         .then(
             pl.lit(
-                "is not a date as yyyy-mm-dd; state date_order, and two_digit_years, in the mapping, "
-                "or write the year with four digits"
+                "is not a date as yyyy-mm-dd: write it so, with four digits for the year, "
+                "or state date_order and two_digit_years in a mapping"
             )
         )
+        .when(whole.is_null() & dashed.str.contains(WRITTEN_DAY))
+        .then(pl.lit("is no day of the calendar: correct it"))
         .when(whole.is_null())
-        .then(pl.lit("is not a date as yyyy-mm-dd; state date_order, and two_digit_years, in the mapping"))
+        .then(pl.lit("is not a date as yyyy-mm-dd: write it so, or state date_order in a mapping"))
         .when(~possible)
         .then(pl.lit(f"is before {FIRST_MOTOR_CAR}, when there were no cars"))
         .when(late)

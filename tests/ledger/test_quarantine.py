@@ -274,3 +274,19 @@ def test_a_text_of_many_words_that_could_not_be_split_costs_no_more_than_its_len
     put(tmp_path, repairs=with_broken(2, *OTHERS, text=text))
     assert put(tmp_path, repairs=with_broken(3, job("17"), *OTHERS, text=text)).mended == 0
     assert ends(tmp_path) == [(1, "open")]
+
+
+def test_a_day_that_nobody_touched_in_the_sheet_waits_for_the_same_reason_as_before(tmp_path):
+    put(tmp_path / "data", repairs=[job("1", closed_on="03/04/2019")])
+    before = tell(tmp_path / "data", quarantine_rows).select("quarantine_id", "value", "says")
+    written, report = mend(tmp_path / "data", tmp_path / "mend.xlsx")
+    assert (written, report.mended) == (1, 0)
+    assert tell(tmp_path / "data", quarantine_rows).select("quarantine_id", "value", "says").equals(before)
+    assert mend(tmp_path / "data", tmp_path / "mend.xlsx", closed_on="2019-04-03")[1].mended == 1
+
+
+def test_what_the_sheet_tells_beside_the_rows_is_not_said_to_be_unread(tmp_path):
+    put(tmp_path / "data", repairs=[job("1", action="polished up")])
+    with open_ledger(tmp_path / "data", write=False) as connection:
+        write_quarantine(connection, tmp_path / "mend.xlsx")
+    assert not any("columns not read" in note for note in map_feed(tmp_path / "mend.xlsx").notes)

@@ -206,3 +206,14 @@ def test_rows_keep_their_order_file_and_number():
     assert found.accepted["row_no"].to_list() == [1, 2, 4, 5, 7]
     assert found.quarantined["row_no"].to_list() == [3, 6]
     assert set(found.accepted["file"]) == {"typed.csv"}
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("2023-02-31", "is no day of the calendar: correct it"),
+        ("31.02.2023", "is not a date as yyyy-mm-dd: write it so, or state date_order in a mapping"),
+    ],
+)
+def test_a_refused_day_says_what_to_do(written, says):
+    assert says in quarantined("repairs", closed_on=written)["says"]
