@@ -42,6 +42,9 @@ MISSING = {
 }
 """Columns of ``missing.sql``."""
 
+MEMORY = "256MiB"
+"""What the database may take for a load of any size; beyond it, it writes beside the ledger."""
+
 FORMED_BY_MAPPING = {ORDERS: ("record_id", "line_no")}
 """Columns a mapping may form from others: they change with it while the row in the file is the same."""
 
@@ -96,6 +99,7 @@ def take(
         If the rows of a file are not all accounted for.
     """
     mapped = delivery.mapped
+    connection.execute(f"set memory_limit = '{MEMORY}'")
     load_id = connection.sql("select coalesce(max(load_id), 0) + 1 from load").fetchall()[0][0]
     known = not answer(connection, "loads", feed_hash=delivery.feed_hash).is_empty()
     waiting = frozenset(table for (table,) in connection.sql(query("waiting")).fetchall())

@@ -231,6 +231,10 @@ class Tables(MutableMapping[str, pl.DataFrame]):
         """Take a table out."""
         del self._rows[name]
 
+    def __contains__(self, name: object) -> bool:
+        """Return whether there is a table of that name; nothing is read for it."""
+        return name in self._rows
+
     def __iter__(self) -> Iterator[str]:
         """Give the names in order."""
         return iter(self._rows)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
 from analytics.records.judge import read_rows
@@ -12,6 +13,8 @@ from analytics.records.judge import read_rows
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
+
+    import numpy.typing as npt
 
     from analytics.records.table import Table
 
@@ -43,8 +46,20 @@ def repeated_keys(table: Table, parts: Iterable[pl.DataFrame], loaded_on: date) 
     [True, False, True]
     """
     keyed = replace(table, columns=tuple(table.column(name) for name in table.key))
-    hashes = [_hashes(keyed, part, loaded_on) for part in parts]
-    return pl.concat([pl.Series("key", [], dtype=pl.UInt64), *hashes]).is_duplicated()
+    hashes = [_hashes(keyed, part, loaded_on).to_numpy() for part in parts]
+    keys = np.concatenate([np.empty(0, dtype=np.uint64), *hashes])
+    return pl.Series("key", _several(keys))
+
+
+def _several(keys: npt.NDArray[np.uint64]) -> npt.NDArray[np.bool_]:
+    """Return which keys stand there more than once: by sorting, which takes less memory than looking each up."""
+    ordered = np.sort(keys)
+    twice = ordered[1:][ordered[1:] == ordered[:-1]]
+    if not twice.size:
+        return np.zeros(keys.size, dtype=np.bool_)
+    place = np.searchsorted(twice, keys)
+    found: npt.NDArray[np.bool_] = twice[np.minimum(place, twice.size - 1)] == keys
+    return found
 
 
 def _hashes(keyed: Table, part: pl.DataFrame, loaded_on: date) -> pl.Series:

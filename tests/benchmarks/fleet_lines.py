@@ -10,6 +10,9 @@ LAST_DAY = date(2026, 11, 24)
 
 YEARS = 14
 LINES_A_CAR, LINES_A_JOB = 60, 2
+AT_A_TIME = 250_000
+"""Lines made and written at a time, so that the writer needs no more memory for more of them."""
+
 SERIES = ("S1", "S2", "S3")
 POSITIONS = ("", "left;right", "front left;front right;rear left;rear right")
 COMPONENTS = 60
@@ -36,8 +39,12 @@ def write_feed(folder, lines, seed=2075):
     _vehicles(rng, cars).write_csv(folder / "vehicles.csv")
     _components(kinds).write_csv(folder / "components.csv")
     _parts().write_csv(folder / "parts.csv")
+    a_day, began = rng.uniform(5, 45, cars), rng.integers(20_000, 150_000, cars)
     file = folder / "repairs.csv"
-    _repairs(rng, lines, cars, kinds).write_csv(file)
+    with file.open("wb") as stream:
+        for first in range(0, lines, AT_A_TIME):
+            part = _repairs(rng, min(AT_A_TIME, lines - first), first, a_day, began, kinds)
+            part.write_csv(stream, include_header=not first)
     return file
 
 
@@ -89,9 +96,9 @@ def _part_no(kind, variant):
     return f"P-{kind:02d}-{variant}"
 
 
-def _repairs(rng, lines, cars, kinds):
+def _repairs(rng, lines, jobs_before, a_day, began, kinds):
     job = np.sort(rng.integers(0, max(lines // LINES_A_JOB, 1), lines))
-    jobs = _jobs(rng, int(job[-1]) + 1, cars)
+    jobs = _jobs(rng, int(job[-1]) + 1, a_day, began)
     kind = np.minimum(rng.geometric(0.05, lines) - 1, COMPONENTS - 1)
     position = _places(rng, kind, kinds)
     action = rng.choice(list(ACTIONS), lines, p=list(ACTIONS.values()))
@@ -104,7 +111,7 @@ def _repairs(rng, lines, cars, kinds):
     line_no = np.arange(lines) - np.maximum.accumulate(first) + 1
     return pl.DataFrame(
         {
-            "record_id": _names("J{:07d}", job),
+            "record_id": _names("J{:07d}", jobs_before + job),
             "line_no": line_no,
             "vehicle_id": _names("C{:06d}", jobs["car"][job]),
             "opened_on": _days(jobs["opened"][job]),
@@ -132,13 +139,11 @@ def _repairs(rng, lines, cars, kinds):
     )
 
 
-def _jobs(rng, jobs, cars):
+def _jobs(rng, jobs, a_day, began):
     """Return car, opened, closed, odometer per job, in order of opening; the odometer only rises."""
     last = LAST_DAY.toordinal()
     opened = np.sort(last - rng.integers(5, 365 * YEARS, jobs))
-    car = rng.integers(0, cars, jobs)
-    a_day = rng.uniform(5, 45, cars)
-    began = rng.integers(20_000, 150_000, cars)
+    car = rng.integers(0, len(a_day), jobs)
     driven = a_day[car] * (opened - (last - 365 * YEARS))
     return {
         "car": car,
