@@ -81,7 +81,7 @@ def _free(rows: LifeSpells, log_hazard: float, confidence: float) -> dict[str, p
     peak = find_peak(rows)
     enough = rows.count(rows.failed) >= 2
     good = enough & peak.inside
-    limits = life_limits(rows, peak, shape_limits(rows, peak, confidence), log_hazard, confidence)
+    limits = life_limits(peak, shape_limits(peak, confidence), log_hazard, confidence)
     estimate = (log_hazard - peak.log_rate) / np.exp(peak.log_shape)
     shares = {"life": estimate, "lower": limits[0], "upper": limits[1]}
     columns = {name: shown(rows.times(share), good) for name, share in shares.items()}

@@ -13,6 +13,7 @@ from analytics.estimators.grid_between import along
 from analytics.estimators.law_summary import words
 from analytics.estimators.result_frame import result_frame, shown
 from analytics.estimators.two_scales import TwoScales, two_scales
+from analytics.estimators.weibull_likelihood import sums_of
 from analytics.estimators.weibull_limits import LOG_SHAPES, drop, profile
 from analytics.parameters import Parameters
 
@@ -173,11 +174,11 @@ def _mixture(rows: TwoScales, allowed: float) -> Mixture:
 
 def _highest(spells: LifeSpells) -> Floats:
     """Return the highest log likelihood of a Weibull law, per unit of the spells' own times, ``(groups,)``."""
-    coarse = LOG_SHAPES[::EVERY]
-    best = profile(spells, np.broadcast_to(coarse, (spells.groups, coarse.size))).argmax(axis=1)
+    coarse, sums = LOG_SHAPES[::EVERY], sums_of(spells)
+    best = profile(sums, np.broadcast_to(coarse, (spells.groups, coarse.size))).argmax(axis=1)
     step = coarse[1] - coarse[0]
     centre = np.clip(coarse[best], coarse[0] + step, coarse[-1] - step)
-    value = profile(spells, centre[:, None] + np.linspace(-step, step, AROUND))
+    value = profile(sums, centre[:, None] + np.linspace(-step, step, AROUND))
     return _vertex(value) - spells.count(spells.exact) * np.log(spells.yardstick)
 
 

@@ -98,8 +98,8 @@ def _fit(rows: LifeSpells, confidence: float) -> dict[str, pl.Series]:
     peak = find_peak(rows)
     enough = rows.count(rows.failed) >= 2
     good = enough & peak.inside
-    shapes = shape_limits(rows, peak, confidence)
-    lives = life_limits(rows, peak, shapes, 0.0, confidence)
+    shapes = shape_limits(peak, confidence)
+    lives = life_limits(peak, shapes, 0.0, confidence)
     to_own_unit = rows.count(rows.exact) * np.log(rows.yardstick)
     return {
         "shape": shown(np.exp(peak.log_shape), good),

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from analytics.estimators.searching import highest, last_positive, reach
-from analytics.estimators.weibull_likelihood import at_shape
+from analytics.estimators.weibull_likelihood import sums_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analytics.estimators.life_spells import LifeSpells
+    from analytics.estimators.weibull_likelihood import Sums
 
     Floats = NDArray[np.float64]
 
@@ -27,6 +28,9 @@ LOG_SHAPES: Floats = np.linspace(math.log(0.2), math.log(15.0), 61)
 SHAPES_WITHIN = 33
 """Shapes tried within the limits of the shape when a life's limits are sought."""
 
+NEWTON_STEPS = 7
+"""From the starts of `distance` these reach the root to rounding."""
+
 
 @dataclass(frozen=True, slots=True)
 class Peak:
@@ -34,40 +38,44 @@ class Peak:
 
     Attributes
     ----------
+    sums
+        Sums over the units, for further searches.
     log_shape, log_rate, log_likelihood
         Shape ``(groups,)``; times as shares of the yardstick.
     inside
         Whether the maximum lies inside the bracket.
     """
 
+    sums: Sums
     log_shape: Floats
     log_rate: Floats
     log_likelihood: Floats
     inside: NDArray[np.bool_]
 
 
-def profile(spells: LifeSpells, log_shape: Floats) -> Floats:
+def profile(sums: Sums, log_shape: Floats) -> Floats:
     """Return the highest log likelihood at log shapes ``(groups, k)``."""
-    likelihood = at_shape(spells, np.exp(log_shape))
+    likelihood = sums.at(np.exp(log_shape))
     return likelihood.log_likelihood(_no_infinity(likelihood.best_log_rate()))
 
 
 def find_peak(spells: LifeSpells) -> Peak:
     """Maximise over shape and rate: best point of a grid of shapes, then the root of the slope beside it."""
-    everywhere = profile(spells, np.broadcast_to(LOG_SHAPES, (spells.groups, LOG_SHAPES.size)))
+    sums = sums_of(spells)
+    everywhere = profile(sums, np.broadcast_to(LOG_SHAPES, (spells.groups, LOG_SHAPES.size)))
     best = np.argmax(everywhere, axis=1)
     last = LOG_SHAPES.size - 1
     low, high = LOG_SHAPES[np.maximum(best - 1, 0)], LOG_SHAPES[np.minimum(best + 1, last)]
 
     def rising(log_shape: Floats) -> Floats:
-        likelihood = at_shape(spells, np.exp(log_shape))
+        likelihood = sums.at(np.exp(log_shape))
         return likelihood.slope_in_shape(_no_infinity(likelihood.best_log_rate()))
 
     log_shape = last_positive(rising, low[:, None], high[:, None])
-    likelihood = at_shape(spells, np.exp(log_shape))
+    likelihood = sums.at(np.exp(log_shape))
     log_rate = _no_infinity(likelihood.best_log_rate())
     height = likelihood.log_likelihood(log_rate)
-    return Peak(log_shape[:, 0], log_rate[:, 0], height[:, 0], (best > 0) & (best < last))
+    return Peak(sums, log_shape[:, 0], log_rate[:, 0], height[:, 0], (best > 0) & (best < last))
 
 
 def drop(confidence: float) -> float:
@@ -75,19 +83,19 @@ def drop(confidence: float) -> float:
     return float(chi2.ppf(confidence, 1)) / 2
 
 
-def shape_limits(spells: LifeSpells, peak: Peak, confidence: float) -> tuple[Floats, Floats]:
+def shape_limits(peak: Peak, confidence: float) -> tuple[Floats, Floats]:
     """Return lower and upper log shape, NaN where the bracket ends first."""
     floor = (peak.log_likelihood - drop(confidence))[:, None]
     limits = []
     for edge in (LOG_SHAPES[0], LOG_SHAPES[-1]):
         end = np.full_like(floor, edge)
-        found = last_positive(lambda x: profile(spells, x) - floor, peak.log_shape[:, None], end)
-        limits.append(np.where(profile(spells, end) < floor, found, np.nan)[:, 0])
+        found = last_positive(lambda x: profile(peak.sums, x) - floor, peak.log_shape[:, None], end)
+        limits.append(np.where(profile(peak.sums, end) < floor, found, np.nan)[:, 0])
     return limits[0], limits[1]
 
 
 def life_limits(
-    spells: LifeSpells, peak: Peak, shapes: tuple[Floats, Floats], log_hazard: float, confidence: float
+    peak: Peak, shapes: tuple[Floats, Floats], log_hazard: float, confidence: float
 ) -> tuple[Floats, Floats]:
     """Return lower and upper log life at which a unit's cumulative hazard is ``exp(log_hazard)``.
 
@@ -103,20 +111,48 @@ def life_limits(
     ends = lowest, np.where(np.isfinite(shapes[1]), shapes[1], LOG_SHAPES[-1])[:, None]
 
     def life(log_shape: Floats, direction: int) -> Floats:
-        return (log_hazard - _edge_of_region(spells, log_shape, floor, direction)) / np.exp(log_shape)
+        return (log_hazard - _edge_of_region(peak.sums, log_shape, floor, direction)) / np.exp(log_shape)
 
     return _extreme(lambda x: -life(x, 1), ends, shapes, -1.0), _extreme(lambda x: life(x, -1), ends, shapes, 1.0)
 
 
-def _edge_of_region(spells: LifeSpells, log_shape: Floats, floor: Floats, direction: int) -> Floats:
+def _edge_of_region(sums: Sums, log_shape: Floats, floor: Floats, direction: int) -> Floats:
     """Return the log rate below (-1) or above (1) the best one where the likelihood falls to `floor`."""
-    likelihood = at_shape(spells, np.exp(log_shape))
+    likelihood = sums.at(np.exp(log_shape))
     best = _no_infinity(likelihood.best_log_rate())
+    spare = likelihood.log_likelihood(best) - floor
+    if not sums.fault_group.size:
+        return best + direction * distance(spare / np.maximum(sums.exact, 1.0), direction)
 
     def above(log_rate: Floats) -> Floats:
         return likelihood.log_likelihood(log_rate) - floor
 
     return last_positive(above, best, reach(above, best, direction))
+
+
+def distance(spare: Floats, direction: int) -> Floats:
+    """Return how far a log rate may move in a direction until the log likelihood per failure has fallen by `spare`.
+
+    Notes
+    -----
+    The root u > 0 of ``exp(u) - 1 - u`` (upwards) or ``exp(-u) - 1 + u`` (downwards) = `spare`; 0 where that is not
+    positive. Both are convex and rise: from above, as from the starts here after one step, Newton's steps only fall.
+
+    Examples
+    --------
+    >>> distance(np.array([math.e - 2, 0.0]), 1).round(6).tolist()
+    [1.0, 0.0]
+    >>> distance(np.array([1 / math.e]), -1).round(6).tolist()
+    [1.0]
+    """
+    some = spare > 0
+    spare = np.where(some, spare, 1.0)
+    width = np.sqrt(2 * spare)
+    root = np.log1p(spare + width) if direction > 0 else np.maximum(spare, width)
+    for _ in range(NEWTON_STEPS):
+        slope = direction * np.expm1(direction * root)
+        root = root - (direction * slope - direction * root - spare) / slope
+    return np.where(some, root, 0.0)
 
 
 def _extreme(
