@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 import xlsxwriter  # type: ignore[import-untyped]
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 AS_WRITTEN = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
 """A cell that begins with = + - or @ stays the text it is; nothing in it can run."""
+
+STAYS_TEXT = {"quote_prefix": True}
+"""Such a cell stays text also where a person edits a part of it: spreadsheets show it with an apostrophe before it."""
 
 
 def quarantine_rows(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
@@ -78,7 +81,10 @@ def write_quarantine(connection: duckdb.DuckDBPyConnection, path: Path) -> int:
         for name, table in FEED.items():
             sheet = _sheet(rows.filter(pl.col("table") == name), table)
             if sheet.height:
-                sheet.write_excel(workbook=book, worksheet=name, autofit=True, freeze_panes=(1, 0))
+                looks: dict[Any, dict[str, bool]] = dict.fromkeys(sheet.columns, STAYS_TEXT)
+                sheet.write_excel(
+                    workbook=book, worksheet=name, column_formats=looks, autofit=True, freeze_panes=(1, 0)
+                )
                 written += sheet.height
         if not written:
             book.add_worksheet("nothing to mend")

@@ -72,7 +72,8 @@ def apply_block(block: Block, source: SourceTable, where: str, course: Course) -
         course.note(f"{source.file}: {name}: ", count, " placeholder(s) taken for empty, as the mapping says")
     if block.skip_empty:
         full = rows.filter(pl.any_horizontal(pl.col(block.skip_empty).is_not_null()))
-        course.left_out(rows.height - full.height, source.file, f"no {' or '.join(block.skip_empty)}")
+        why = "not filled in yet" if block.carried else f"no {' or '.join(block.skip_empty)}"
+        course.left_out(rows.height - full.height, source.file, why)
         rows = full
     if block.table == "repairs" and "record_id" not in block.filled:
         rows = _number_by_content(rows)

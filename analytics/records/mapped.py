@@ -230,4 +230,12 @@ def _native_block(name: str, source: SourceTable, notation: Format) -> Block:
     if carried:
         # what nobody touched must wait for the same reason as before, not be read day first
         notation = replace(notation, date_order="iso")
-    return Block(name, source.file, columns={column: column for column in there}, carried=carried, format=notation)
+    # a row that could not be split has only its text there: while nobody fills it in, it waits with that text
+    return Block(
+        name,
+        source.file,
+        columns={column: column for column in there},
+        carried=carried,
+        skip_empty=tuple(there) if carried else (),
+        format=notation,
+    )

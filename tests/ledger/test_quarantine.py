@@ -93,6 +93,8 @@ def test_no_cell_of_the_sheet_is_a_formula_a_link_or_a_number(tmp_path):
     cells = [cell for row in openpyxl.load_workbook(tmp_path / "mend.xlsx")["repairs"].iter_rows() for cell in row]
     assert {cell.data_type for cell in cells if cell.value is not None} == {"s"}
     assert not any(cell.hyperlink for cell in cells)
+    # without it, whoever presses F2 and Enter in a spreadsheet makes a formula of the text
+    assert all(cell.quotePrefix for cell in cells if cell.row > 1)
     assert "=1+1" in [cell.value for cell in cells]
 
 
