@@ -16,6 +16,11 @@ if TYPE_CHECKING:
 NO_READING = "no reading"
 NO_DISTANCE = "no distance covered"
 
+FROM_JOINING = (pl.col("start_on") == pl.col("joined_on")) & (
+    pl.col("start_order").is_null() | (pl.col("began_on") < pl.col("start_on"))
+)
+"""Whether a unit is watched from its car's joining, not from the order that fitted or modified it."""
+
 
 def distance_spells(
     stretches: pl.DataFrame, cars: NDArray[np.int64], vehicle: pl.DataFrame, clock: Clock, stated: pl.DataFrame
@@ -25,9 +30,9 @@ def distance_spells(
     Parameters
     ----------
     stretches
-        stretch_id, slot_no; age_known, zero_on, began_on, start_on, last_on, lower_on, event; of the car joined_on and
-        trusted (rule 30); order and day of the fitting (fit_order, fit_fault_on) and of the beginning (start_order,
-        start_fault_on), order of the end (end_order, null where watching ended).
+        stretch_id, slot_no; age_known, zero_on, began_on, start_on, last_on, lower_on, event; order and day of the
+        fitting (fit_order, fit_fault_on) and of the beginning (start_order, start_fault_on), order of the end
+        (end_order, null where watching ended).
     cars
         Number of each stretch's car in `vehicle`, shape ``(stretches,)``.
     vehicle
@@ -50,16 +55,14 @@ def distance_spells(
     readings around it and stays off the car's clock. A unit of unknown age counts from the car's joining.
     Zero km or less: a failed unit lasted 1 km, a spell without failure is left out (rule 31).
     """
-    at = _with_km(stretches, cars, vehicle, clock, stated)
+    of_car = vehicle.select("joined_on", "trusted")[cars]
+    at = _with_km(pl.concat([stretches, of_car], how="horizontal"), cars, vehicle, clock, stated)
     ours = pl.col("fit_order").is_not_null()
     at = at.with_columns(
         zero_km=pl.when(ours).then("fit_km").when(pl.col("age_known")).then("zero_day_km").otherwise("joined_km"),
     ).with_columns(
         # watched from the order that fitted or modified it, else from the car's joining
-        start_km=pl.when(
-            pl.col("start_on") == pl.col("joined_on"),
-            pl.col("start_order").is_null() | (pl.col("began_on") < pl.col("start_on")),
-        )
+        start_km=pl.when(FROM_JOINING)
         .then(pl.max_horizontal("joined_km", pl.when(ours).then("zero_km")))
         .otherwise(pl.coalesce("start_order_km", "start_day_km")),
     )
@@ -95,19 +98,20 @@ def _with_km(
     stretches: pl.DataFrame, cars: NDArray[np.int64], vehicle: pl.DataFrame, clock: Clock, stated: pl.DataFrame
 ) -> pl.DataFrame:
     """Add the car's total km on every day and order that the spell turns on."""
-    days = {
-        "zero_day_km": "zero_on",
-        "start_day_km": "start_on",
-        "end_day_km": "last_on",
-        "lower_km": "lower_on",
-        "fit_day_km": "fit_fault_on",
-        "start_order_day_km": "start_fault_on",
-    }
+    # only what a spell turns on is looked up
+    days = stretches.select(
+        zero_day_km=pl.when(pl.col("fit_order").is_null(), "age_known").then("zero_on"),
+        start_day_km=pl.when(FROM_JOINING).then(None).otherwise("start_on"),
+        end_day_km="last_on",
+        lower_km="lower_on",
+        fit_day_km="fit_fault_on",
+        start_order_day_km="start_fault_on",
+    )
     of_order = {f"{name}_stated_km": stated_km(stretches[f"{name}_order"], stated) for name in ("fit", "start", "end")}
     every = np.arange(vehicle.height)
     joined = clock.km_of(every, vehicle["first_visit_day"]).fill_null(clock.km_of(every, vehicle["joined_on"]))
     return stretches.with_columns(
-        *(clock.km_of(cars, stretches[day]).alias(name) for name, day in days.items()),
+        *(clock.km_of(cars, day).alias(day.name) for day in days),
         joined_km=joined.gather(cars),
         **of_order,
     ).with_columns(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -20,7 +21,7 @@ from analytics.spells.explain import (
 )
 from analytics.spells.history import build_history
 from analytics.spells.other_endings import spells_by_ending
-from analytics.spells.run_sql import create_table
+from analytics.spells.run_sql import create_table, query
 from analytics.spells.units import slots_of, spells, units_now
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
 TABLES = (
     "fitting",
     "slot_step",
+    "slot_told",
     "slot_event",
     "stretch_end",
     "stretch_start",
@@ -43,21 +45,18 @@ TABLES = (
     "spell_fate",
     "factory_variant",
     "unit_variant",
-    "spell_ends",
-    "spell_facts",
-    "unit_last",
     "fault_event",
-    "fault_place",
     "watch",
-    "gap",
     "repair_role",
     "line_note",
-    "record",
-    "vehicle",
-    "reading_in",
-    "instrument_exchange",
 )
 """Temporary tables of this stage, in order of creation; each is the select of the same name in ``sql``."""
+
+READ_ONCE = (
+    *("vehicle", "reading_in", "instrument_exchange", "spell_facts", "spell_ends", "unit_last"),
+    *("fault_place", "gap", "record"),
+)
+"""Selects of this stage that no other one reads: their rows are handed on without a table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,31 +136,32 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
     values = {"as_of": as_of, **parameters.as_dict()}
     for name in TABLES:
         create_table(connection, name, values)
-    vehicle = _table(connection, "vehicle")
-    reading_in = _table(connection, "reading_in")
+    read = partial(query, connection, values=values)
+    vehicle = read("vehicle")
+    reading_in = read("reading_in")
     clock = clocks(
         reading_in.select(list(READING_SCHEMA)),
         vehicle.select(list(VEHICLE_SCHEMA)),
         as_of,
         parameters,
-        _table(connection, "instrument_exchange").select(list(EXCHANGE_SCHEMA)),
+        read("instrument_exchange").select(list(EXCHANGE_SCHEMA)),
     )
     stated = order_km(clock.reading, reading_in)
     slots = slots_of(_table(connection, "slot", "slot_no", "vehicle_id", "component", "position"), vehicle, clock)
-    facts, ends = _table(connection, "spell_facts"), _table(connection, "spell_ends")
+    facts, ends = (read(name).sort("stretch_id") for name in ("spell_facts", "spell_ends"))
     distances = distance_spells(ends, slots.car[ends["slot_no"].to_numpy() - 1], vehicle, clock, stated)
     return Exposure(
         spell=spells(facts, _table(connection, "age_spell"), distances, slots),
-        other_spell=spells_by_ending(connection, as_of, parameters),
-        unit_now=units_now(_table(connection, "unit_last"), clock, stated, vehicle, as_of),
-        record=_table(connection, "record"),
+        other_spell=spells_by_ending(connection, as_of, parameters, slots),
+        unit_now=units_now(read("unit_last"), slots, clock, stated, vehicle, as_of),
+        record=read("record"),
         vehicle=vehicle.join(clock.rate, on="vehicle_id", how="left", maintain_order="left").with_columns(
             presence=pl.lit(None, dtype=pl.Float64)
         ),
         reading=clock.reading.drop("stated"),
-        fault=_faults(connection, clock, vehicle),
+        fault=_faults(_table(connection, "fault_event"), read("fault_place"), clock, vehicle),
         watch=_watch(_table(connection, "watch"), clock, vehicle),
-        gap=_table(connection, "gap"),
+        gap=read("gap"),
         distance_share=distance_share(distances, slots.name["component"].gather(ends["slot_no"] - 1), parameters),
         left_out=pl.concat(
             [
@@ -182,8 +182,8 @@ def _table(connection: duckdb.DuckDBPyConnection, name: str, *columns: str) -> p
     return rows
 
 
-def _faults(connection: duckdb.DuckDBPyConnection, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
-    places = _table(connection, "fault_place").with_columns(
+def _faults(events: pl.DataFrame, places: pl.DataFrame, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
+    places = places.with_columns(
         component=pl.lit("none"),
         position=pl.lit("all"),
         used=pl.lit(value=False),
@@ -191,7 +191,7 @@ def _faults(connection: duckdb.DuckDBPyConnection, clock: Clock, vehicle: pl.Dat
         position_inferred=pl.lit(value=False),
         in_spell=pl.lit(value=False),
     )
-    rows = pl.concat([_table(connection, "fault_event").drop("built_on"), places], how="diagonal")
+    rows = pl.concat([events.drop("built_on"), places], how="diagonal")
     rows = rows.join(vehicle.select("vehicle_id", "built_on", "trusted"), on="vehicle_id", how="left")
     rows = rows.with_columns(total=clock.km_at(rows["vehicle_id"], rows["visit_day"]))
     return (

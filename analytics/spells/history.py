@@ -23,9 +23,11 @@ if TYPE_CHECKING:
 TABLES_BEFORE_POSITIONS = (
     "repair_line",
     "counter_sale",
+    "order_part",
     "order_line",
     "presence",
     "visit",
+    "day_visit",
     "part_component",
     "renewing_action",
     "told_line",
@@ -42,7 +44,9 @@ TABLES_BEFORE_POSITIONS = (
 TABLES_AFTER_POSITIONS = (
     "unit_line",
     "unit_reading",
+    "repair_alone",
     "repair_draft",
+    "joining_repair",
     "repair",
     "not_neutral",
     "watch_window",

@@ -14,15 +14,18 @@ if TYPE_CHECKING:
     import duckdb
 
     from analytics.parameters import Parameters
+    from analytics.spells.units import Slots
 
 ENDINGS = ("last visit", "last visit and grace", "day of analysis")
 """Choices beside the last neutral visit (rule 23)."""
 
-CUT_BY_WINDOW = ("stretch", "stretch_fate", "stretch_stay", "age_spell")
+CUT_BY_WINDOW = ("stretch_fate", "stretch_stay", "age_spell")
 """Tables that the end of watching cuts, in order of creation."""
 
 
-def spells_by_ending(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Parameters) -> pl.DataFrame:
+def spells_by_ending(
+    connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Parameters, slots: Slots
+) -> pl.DataFrame:
     """Return the spells by age once per other choice of the day on which watching ends.
 
     Parameters
@@ -33,6 +36,8 @@ def spells_by_ending(connection: duckdb.DuckDBPyConnection, as_of: date, paramet
         Last day that counts.
     parameters
         `grace_gaps` and `grace_most_days`.
+    slots
+        The positions by number.
 
     Returns
     -------
@@ -45,9 +50,11 @@ def spells_by_ending(connection: duckdb.DuckDBPyConnection, as_of: date, paramet
     .. [1] Lesko et al. (2018), American Journal of Epidemiology 187(3), 623-632: what the choice does to an estimate.
     """
     values = {"as_of": as_of, **parameters.as_dict()}
-    return pl.concat(
+    rows = pl.concat(
         [_spells(connection, {**values, "ending": ending}).with_columns(ending=pl.lit(ending)) for ending in ENDINGS]
-    ).select("ending", pl.exclude("ending"))
+    )
+    names = slots.name.select("vehicle_id", "component", "position")[rows["slot_no"] - 1]
+    return pl.concat([rows.select("ending"), names, rows.drop("ending", "slot_no")], how="horizontal")
 
 
 def _spells(connection: duckdb.DuckDBPyConnection, values: dict[str, object]) -> pl.DataFrame:
@@ -58,6 +65,6 @@ def _spells(connection: duckdb.DuckDBPyConnection, values: dict[str, object]) ->
         connection.execute("create or replace temp table watch_window as select * from other_window")
         for name in CUT_BY_WINDOW:
             create_table(connection, name, values)
-        return query(connection, "other_spell", values)
+        return query(connection, "other_spell", values).sort("stretch_id", "entry").drop("stretch_id")
     finally:
         connection.rollback()

@@ -120,14 +120,16 @@ def _pieces(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) ->
 
 
 def units_now(
-    units: pl.DataFrame, clock: Clock, stated: pl.DataFrame, vehicle: pl.DataFrame, as_of: date
+    units: pl.DataFrame, slots: Slots, clock: Clock, stated: pl.DataFrame, vehicle: pl.DataFrame, as_of: date
 ) -> pl.DataFrame:
     """Add the km of every unit in place; the km of its car when it was fitted, else when the car joined.
 
     Parameters
     ----------
     units
-        Units in place, sorted by car, component and position.
+        Units in place, at most one per position.
+    slots
+        The positions by number.
     clock
         The cars' clocks.
     stated
@@ -137,13 +139,23 @@ def units_now(
     as_of
         Last day that counts.
     """
-    cars = clock.cars(units["vehicle_id"])
+    units = units.sort("slot_no")
+    slot = units["slot_no"].to_numpy() - 1
+    cars = slots.car[slot]
     every = np.arange(vehicle.height)
     fitted = stated_km(units["start_order"], stated).fill_null(clock.km_of(cars, units["start_fault_on"]))
     known = fitted.fill_null(clock.km_of(cars, units["fitted_on"]))
     joined = clock.km_of(every, vehicle["first_visit_day"]).gather(cars).fill_null(clock.km_of(cars, units["zero_on"]))
     now = clock.km_of(every, pl.repeat(as_of, every.size, dtype=pl.Date, eager=True)).gather(cars)
     began = pl.select(pl.when(units["fitted_on"].is_not_null()).then(known).otherwise(joined)).to_series()
-    return units.with_columns(distance=(now - began).clip(lower_bound=0)).drop(
-        "slot_no", "zero_on", "start_order", "start_fault_on"
+    names = slots.name[slot]
+    facts = units.drop("slot_no", "unit_no", "zero_on", "start_order", "start_fault_on")
+    return pl.concat(
+        [
+            names.drop("series"),
+            units.select("unit_no"),
+            names.select("series"),
+            facts.with_columns(distance=(now - began).clip(lower_bound=0)),
+        ],
+        how="horizontal",
     )

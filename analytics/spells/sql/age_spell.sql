@@ -1,7 +1,7 @@
 -- One row per : piece of a unit's life between long stays in the workshop, by the unit's age (rules 25, 26, 27, 31)
 -- Reads       : stretch, stretch_fate, stretch_stay
 -- Parameters  : none
--- Returns     : stretch_id INTEGER
+-- Returns     : stretch_id BIGINT
 --             : entry BIGINT, days
 --             : exit BIGINT, days
 --             : exit_lower BIGINT, days; null but for a fault found at inspection

@@ -2,7 +2,7 @@
 -- Reads       : line
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
--- Order       : line_id
+-- Order       : none
 
 select line_id
 from line
@@ -14,4 +14,3 @@ where
         reads_as = 'planned' and coalesce(trim(finding), '') = ''
         or reads_as in ('planned', 'no fault found') and lower(trim(finding)) = 'good'
     )
-order by line_id

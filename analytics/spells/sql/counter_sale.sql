@@ -1,5 +1,5 @@
 -- One row per : sale over the counter that is not read as a repair line
--- Reads       : sales, repairs
+-- Reads       : sales, repair_line
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : part_no VARCHAR
 --             : sold_on DATE
@@ -20,6 +20,6 @@ where
     and (
         vehicle_id is null
         or coalesce(lost, false)
-        or exists (select 1 from repairs where closed_on <= $as_of)
+        or exists (select 1 from repair_line where not from_sale and closed_on <= $as_of)
     )
 order by part_no, sold_on, vehicle_id, quantity

@@ -1,5 +1,5 @@
 -- One row per : original unit of a car whose factory design the serial tells (rule 18)
--- Reads       : parts, stretch, car
+-- Reads       : parts, stretch, slot, car
 -- Parameters  : none
 -- Returns     : slot_no INTEGER
 --             : variant VARCHAR, the only one whose range holds the serial
@@ -20,11 +20,12 @@ select
     s.slot_no,
     min(coalesce(p.variant, p.part_no)) as variant
 from stretch as s
-inner join car as c using (vehicle_id)
+inner join slot as o on s.slot_no = o.slot_no
+inner join car as c on o.vehicle_id = c.vehicle_id
 inner join ranges as p
     on
-        s.component = p.component
-        and coalesce(p.position, s.position) = s.position
+        o.component = p.component
+        and coalesce(p.position, o.position) = o.position
         and coalesce(p.series, c.series) = c.series
         and (p.serial_from is null
             or (regexp_replace(c.serial, '\d+$', ''), try_cast(regexp_extract(c.serial, '\d+$') as hugeint))

@@ -14,7 +14,7 @@
 --             : used BOOLEAN, within the component's window, and not there before the car joined
 --             : in_spell BOOLEAN, it ended a spell as an event
 --             : position_inferred BOOLEAN, rule 16 filled the position in
--- Order       : vehicle_id, component, position, visit_day
+-- Order       : none
 
 with faults as (
 
@@ -83,4 +83,3 @@ left join watch_window as w on f.vehicle_id = w.vehicle_id and f.component = w.c
 qualify row_number() over (
     partition by f.vehicle_id, f.component, f.position, f.visit_day order by f.position_inferred, f.in_spell desc, f.event_no, f.fault_record
 ) = 1
-order by f.vehicle_id, f.component, f.position, f.visit_day

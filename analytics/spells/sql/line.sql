@@ -1,5 +1,5 @@
 -- One row per : repair line of a known car, closed by the as-of day, as the rules read it (rules 1, 8, 9, 13)
--- Reads       : repair_line, order_line, told_line, visit, renewing_action
+-- Reads       : repair_line, order_line, told_line, day_visit, renewing_action
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : order_id VARCHAR
@@ -56,7 +56,7 @@ select
     o.order_from,
     o.order_to,
     v.visit_id,
-    v.day as visit_day,
+    v.visit_day,
     t.component,
     r.position,
     r.location,
@@ -95,6 +95,6 @@ select
 from repair_line as r
 inner join order_line as o using (line_id)
 inner join told_line as t using (line_id)
-asof inner join visit as v on o.vehicle_id = v.vehicle_id and o.order_from >= v.day
+inner join day_visit as v on o.vehicle_id = v.vehicle_id and o.order_from = v.order_from
 left join renewing_action as a on t.component = a.component and t.action = a.action
 order by r.line_id

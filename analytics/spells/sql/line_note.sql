@@ -5,36 +5,35 @@
 --             : spell_note VARCHAR
 -- Order       : none
 
-with repairs_of_line as (
+with notes as (
 
-    select distinct
+    select
         u.line_id,
         r.repair_no,
         r.position,
-        o.ends_unit,
-        o.cause,
-        o.starts_unit,
-        o.fits_unit,
-        o.why_none
+        concat_ws(
+            '; ',
+            'ended unit ' || o.ends_unit || ' (' || o.cause || ')',
+            'fitted unit ' || o.fits_unit,
+            case
+                when o.starts_unit is not null and o.fits_unit is null
+                    then 'began a new stretch of unit ' || o.starts_unit
+            end,
+            case when o.why_none is not null then 'no spell: ' || o.why_none end
+        ) as note
     from unit_line as u
     inner join repair as r using (order_id, component, position)
     inner join repair_role as o using (repair_no)
 
 ),
 
-notes as (
+-- most lines belong to one repair
+several as (
 
-    select
-        line_id,
-        position,
-        concat_ws(
-            '; ',
-            'ended unit ' || ends_unit || ' (' || cause || ')',
-            'fitted unit ' || fits_unit,
-            case when starts_unit is not null and fits_unit is null then 'began a new stretch of unit ' || starts_unit end,
-            case when why_none is not null then 'no spell: ' || why_none end
-        ) as note
-    from repairs_of_line
+    select line_id
+    from unit_line
+    group by line_id
+    having count(*) > 1
 
 ),
 
@@ -42,11 +41,14 @@ joined as (
 
     select
         line_id,
-        case
-            when count(*) = 1 then min(note)
-            else string_agg(position || ': ' || note, '; ' order by position)
-        end as note
+        note
     from notes
+    anti join several using (line_id)
+    union all
+    select
+        line_id,
+        case when count(*) = 1 then min(note) else string_agg(position || ': ' || note, '; ' order by position) end as note
+    from (select distinct * from notes semi join several using (line_id))
     group by line_id
 
 )

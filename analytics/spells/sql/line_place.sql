@@ -10,7 +10,7 @@
 --             : filled VARCHAR, null, order where a sister line told it
 --             : renews BOOLEAN
 --             : concerns BOOLEAN, the line concerns a unit and not only a look at all of them
--- Order       : line_id
+-- Order       : none
 
 with cars as (
 
@@ -47,15 +47,18 @@ named as (
 
 ),
 
-orders as (
+-- of most orders every line names its position
+sisters as (
 
     select
-        *,
-        min(position) over order_and_component as least,
-        max(position) over order_and_component as greatest,
-        coalesce(bool_or(renews and position is not null) over order_and_component, false) as named_renews
+        order_id,
+        component,
+        min(position) as least,
+        max(position) as greatest,
+        coalesce(bool_or(renews and position is not null), false) as named_renews
     from named
-    window order_and_component as (partition by order_id, component)
+    where order_id in (select order_id from named where position is null)
+    group by order_id, component
 
 ),
 
@@ -63,9 +66,11 @@ orders as (
 told as (
 
     select
-        *,
-        position is null and least = greatest and not (renews and named_renews) as by_order
-    from orders
+        n.*,
+        s.least,
+        n.position is null and s.least = s.greatest and not (n.renews and s.named_renews) as by_order
+    from named as n
+    left join sisters as s on n.order_id = s.order_id and n.component = s.component and n.position is null
 
 )
 
@@ -80,4 +85,3 @@ select
     renews,
     concerns
 from told
-order by line_id

@@ -1,7 +1,6 @@
 -- One row per : repair line of a known car, closed by the as-of day (rules 1, 2, 6)
--- Reads       : repair_line, vehicles
+-- Reads       : repair_line, vehicles, order_part
 -- Parameters  : as_of DATE, last day that counts
---             : renumber_days INTEGER, lines of one number further apart are two orders
 -- Returns     : line_id VARCHAR
 --             : order_id VARCHAR, source, number and car; a suffix where the number starts again
 --             : vehicle_id VARCHAR
@@ -13,7 +12,7 @@
 --             : order_planned BOOLEAN, some line of the order is planned
 --             : opened_set_aside BOOLEAN, opened_on lay after closed_on
 --             : order_part BIGINT, 1 = first use of the number
--- Order       : line_id
+-- Order       : none
 
 with known as (
 
@@ -21,7 +20,6 @@ with known as (
         r.line_id,
         r.source,
         r.record_id,
-        r.line_no,
         r.vehicle_id,
         v.series,
         r.closed_on,
@@ -34,62 +32,45 @@ with known as (
 
 ),
 
-gaps as (
+lines as (
 
     select
-        *,
-        closed_on - lag(closed_on) over number_of_car as days_since_line_before
-    from known
-    window number_of_car as (partition by source, record_id, vehicle_id order by closed_on, line_no, line_id)
-
-),
-
--- a number used again years later must not become one stay of years (the reason of rule 5)
-parts as (
-
-    select
-        *,
-        1 + count(*) filter (where days_since_line_before > $renumber_days) over (
-            partition by source, record_id, vehicle_id
-            order by closed_on, line_no, line_id
-        ) as order_part
-    from gaps
+        k.*,
+        coalesce(p.order_part, 1) as order_part,
+        -- a source holds no colon, so the first one ends it; a stroke within a name is doubled, one alone ends it
+        case when k.source = '' and not contains(k.record_id, ':') then '' else k.source || ':' end
+        || replace(k.record_id, '|', '||') || ' | ' || replace(k.vehicle_id, '|', '||')
+        || case when p.order_part > 1 then ' | ' || p.order_part else '' end as order_id
+    from known as k
+    left join order_part as p using (line_id)
 
 ),
 
 orders as (
 
     select
-        *,
-        -- a source holds no colon, so the first one ends it; a stroke within a name is doubled, one alone ends it
-        case when source = '' and not contains(record_id, ':') then '' else source || ':' end
-        || replace(record_id, '|', '||') || ' | ' || replace(vehicle_id, '|', '||')
-        || case when order_part > 1 then ' | ' || order_part else '' end as order_id
-    from parts
-
-),
-
-dated as (
-
-    select
-        *,
-        min(own_opened_on) over (partition by order_id) as order_opened_on,
-        coalesce(own_opened_on, case when order_opened_on <= closed_on then order_opened_on end) as opened_on
-    from orders
+        order_id,
+        min(own_opened_on) as opened_on,
+        -- a line that does not say when it was opened takes the order's day, unless it was closed before that
+        least(min(own_opened_on), min(closed_on) filter (where own_opened_on is null)) as order_from,
+        max(closed_on) as order_to,
+        coalesce(bool_or(reason = 'planned'), false) as order_planned
+    from lines
+    group by order_id
 
 )
 
 select
-    line_id,
-    order_id,
-    vehicle_id,
-    series,
-    opened_on,
-    coalesce(opened_on, closed_on) as fault_on,
-    min(coalesce(opened_on, closed_on)) over (partition by order_id) as order_from,
-    max(closed_on) over (partition by order_id) as order_to,
-    coalesce(bool_or(reason = 'planned') over (partition by order_id), false) as order_planned,
-    opened_set_aside,
-    order_part
-from dated
-order by line_id
+    l.line_id,
+    l.order_id,
+    l.vehicle_id,
+    l.series,
+    coalesce(l.own_opened_on, case when o.opened_on <= l.closed_on then o.opened_on end) as opened_on,
+    coalesce(l.own_opened_on, case when o.opened_on <= l.closed_on then o.opened_on end, l.closed_on) as fault_on,
+    o.order_from,
+    o.order_to,
+    o.order_planned,
+    l.opened_set_aside,
+    l.order_part
+from lines as l
+inner join orders as o using (order_id)

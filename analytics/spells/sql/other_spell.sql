@@ -1,9 +1,8 @@
 -- One row per : piece of a unit's life by age, as the tables stand
 -- Reads       : age_spell, stretch
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
+-- Returns     : stretch_id BIGINT
+--             : slot_no INTEGER
 --             : unit_no BIGINT
 --             : entry BIGINT, days
 --             : exit BIGINT, days
@@ -11,12 +10,11 @@
 --             : event BIGINT
 --             : age_known BOOLEAN
 --             : vehicle_age BIGINT, days; null where not known
--- Order       : stretch_id, entry
+-- Order       : none
 
 select
-    s.vehicle_id,
-    s.component,
-    s.position,
+    s.stretch_id,
+    s.slot_no,
     s.unit_no,
     a.entry,
     a.exit,
@@ -26,4 +24,3 @@ select
     a.vehicle_age
 from age_spell as a
 inner join stretch as s using (stretch_id)
-order by a.stretch_id, a.entry

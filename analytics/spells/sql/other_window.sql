@@ -4,11 +4,8 @@
 --             : as_of DATE, last day that counts
 --             : grace_gaps DOUBLE, grace in gaps between the car's visits
 --             : grace_most_days INTEGER, longest grace
--- Returns     : vehicle_id VARCHAR
---             : component VARCHAR
---             : joined_on DATE
+-- Returns     : window_no INTEGER
 --             : end_on DATE
---             : last_any DATE
 -- Order       : none
 
 with gaps as (
@@ -43,15 +40,12 @@ grace as (
 )
 
 select
-    w.vehicle_id,
-    w.component,
-    w.joined_on,
+    w.window_no,
     case $ending
         when 'last visit' then w.last_any
         when 'last visit and grace' then least(w.last_any + g.days, $as_of, c.left_on)
         when 'day of analysis' then least($as_of, c.left_on)
-    end as end_on,
-    w.last_any
+    end as end_on
 from watch_window as w
 inner join car as c using (vehicle_id)
 inner join grace as g using (vehicle_id)

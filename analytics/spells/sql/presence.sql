@@ -7,7 +7,7 @@
 --             : planned BOOLEAN, some line of it is planned
 --             : kind VARCHAR, order, reading or quarantined
 --             : lines BIGINT, repair lines of it in the ledger
--- Order       : vehicle_id, from_on, to_on, kind
+-- Order       : none
 
 -- an order without a day of opening is a presence of one day, its closing
 select
@@ -44,4 +44,3 @@ select
 from seen
 semi join vehicles using (vehicle_id)
 where day <= $as_of
-order by vehicle_id, from_on, to_on, kind

@@ -1,6 +1,6 @@
 -- One row per : order, component and position: one repair (rules 12, 17, 21)
--- Reads       : repair_draft, car, slot
--- Parameters  : joining_days INTEGER, what is found on orders opened within this of the first visit existed before
+-- Reads       : repair_draft, joining_repair, slot
+-- Parameters  : none
 -- Returns     : repair_id VARCHAR
 --             : repair_no INTEGER, 1, 2, 3 by repair_id
 --             : order_id VARCHAR
@@ -31,29 +31,36 @@
 --             : line_id VARCHAR
 --             : lines BIGINT
 --             : joining BOOLEAN, on the first visit or on an order opened soon after it
---             : ours BOOLEAN, an earlier order of ours renewed the unit it concerns
+--             : ours BOOLEAN, joining, but an earlier order of ours had renewed the unit
 --             : has_slot BOOLEAN, the car has this position
 --             : slot_no INTEGER
 --             : whole_car BOOLEAN, the component is shown for the whole car
--- Order       : repair_no
+-- Order       : none
 
-with paired as (
+with numbered as (
 
     select
-        *,
-        bool_or(reads_as = 'failure' and reason_recorded) over (partition by order_id, component) as failure_told,
-        min(case when renews then closed_on end) over (
-            partition by vehicle_id, component, position
-            order by fault_on, closed_on, order_id
-            rows between unbounded preceding and 1 preceding
-        ) as first_renewed_on
+        draft_no,
+        order_id || ' | ' || component || ' | ' || position as repair_id,
+        row_number() over (order by repair_id)::integer as repair_no
     from repair_draft
+
+),
+
+-- beside the position that is told to have failed, one renewed without a reason was renewed in passing
+beside as (
+
+    select distinct u.draft_no
+    from repair_draft as u
+    inner join repair_draft as t
+        on u.order_id = t.order_id and u.component = t.component and t.reads_as = 'failure' and t.reason_recorded
+    where u.reads_as = 'failure' and not u.reason_recorded and u.renews
 
 )
 
 select
-    p.order_id || ' | ' || p.component || ' | ' || p.position as repair_id,
-    row_number() over (order by repair_id)::integer as repair_no,
+    n.repair_id,
+    n.repair_no,
     p.order_id,
     p.visit_id,
     p.visit_day,
@@ -65,8 +72,7 @@ select
     p.closed_on,
     p.order_from,
     p.order_to,
-    -- beside the position that is told to have failed, one renewed without a reason was renewed in passing
-    p.reads_as = 'failure' and not p.reason_recorded and p.renews and p.failure_told as beside_failure,
+    b.draft_no is not null as beside_failure,
     case when beside_failure then 'changed in passing' else p.reads_as end as reads_as,
     p.reason_recorded,
     p.action,
@@ -82,13 +88,13 @@ select
     p.came_for,
     p.line_id,
     p.lines,
-    p.visit_id = c.first_visit_id or p.order_from - c.joined_on <= $joining_days as joining,
-    coalesce(p.first_renewed_on <= p.fault_on, false) as ours,
+    j.draft_no is not null as joining,
+    coalesce(j.ours, false) as ours,
     s.slot_no is not null as has_slot,
     s.slot_no,
     s.whole_car
-from paired as p
-inner join car as c using (vehicle_id)
-left join slot as s
-    on p.vehicle_id = s.vehicle_id and p.component = s.component and p.position = s.position
-order by repair_no
+from repair_draft as p
+inner join numbered as n using (draft_no)
+left join beside as b using (draft_no)
+left join joining_repair as j using (draft_no)
+left join slot as s using (vehicle_id, component, position)

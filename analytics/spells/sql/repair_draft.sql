@@ -1,7 +1,8 @@
 -- One row per : order, component and position: one repair (rules 12, 13, 16)
--- Reads       : unit_reading, line
+-- Reads       : unit_reading, repair_alone
 -- Parameters  : none
--- Returns     : order_id VARCHAR
+-- Returns     : draft_no BIGINT, one of its own
+--             : order_id VARCHAR
 --             : visit_id VARCHAR
 --             : visit_day DATE
 --             : vehicle_id VARCHAR
@@ -27,58 +28,58 @@
 --             : came_for BOOLEAN
 --             : line_id VARCHAR, representative line; of a unit renewed in passing the line of its part
 --             : lines BIGINT, 0 for a unit renewed in passing without a line of its own
--- Order       : order_id, component, position
+-- Order       : none
 
 with lines as (
 
     select
-        u.*,
-        l.part_no,
-        l.removed_part_no,
-        l.part_origin,
-        l.fitted_instead_of,
-        l.part_used and not u.passing as part_used,
-        case
-            when u.passing or l.part_no is distinct from u.unit_part_no then 0
-            when l.part_used or l.quantity < 0 then l.quantity
-            else 0
-        end as quantity,
-        l.modified,
-        l.location,
-        l.came_for,
-        l.line_no
-    from unit_reading as u
-    inner join line as l using (line_id)
+        *,
+        first_value(part_no) over (
+            partition by order_id, component, position
+            order by passing, not renews, not part_used, part_no is null, part_rank, line_no, line_id
+        ) as unit_part_no
+    from unit_reading
+    where is_shared
+
+),
+
+repairs as (
+
+    select
+        order_id,
+        min(visit_id) as visit_id,
+        min(visit_day) as visit_day,
+        min(vehicle_id) as vehicle_id,
+        component,
+        position,
+        bool_and(position_inferred) as position_inferred,
+        min(fault_on) as fault_on,
+        max(closed_on) as closed_on,
+        min(order_from) as order_from,
+        max(order_to) as order_to,
+        first(reads_as order by strength, line_no, line_id) as reads_as,
+        bool_or(reason_recorded) as reason_recorded,
+        first(action order by renewing, line_no, line_id) as action,
+        bool_or(renews) as renews,
+        bool_or(modified) as modified,
+        first(unit_part_no order by passing, line_no, line_id) as part_no,
+        bool_or(part_used and not passing) as part_used,
+        first(removed_part_no order by removed_part_no is null, passing, line_no, line_id) as removed_part_no,
+        first(part_origin order by passing, not renews, part_no is distinct from unit_part_no, line_no, line_id) as part_origin,
+        first(fitted_instead_of order by fitted_instead_of is null, line_no, line_id) as fitted_instead_of,
+        greatest(fsum(case when part_no is distinct from unit_part_no then 0 else quantity end), 0) as quantity,
+        first(location order by location is null, passing, strength, line_no, line_id) as location,
+        bool_or(came_for) as came_for,
+        first(line_id order by passing, strength, renewing, line_no, line_id) as line_id,
+        count(*) filter (where not passing) as lines
+    from lines
+    group by order_id, component, position
+    union all by name
+    select * from repair_alone
 
 )
 
 select
-    order_id,
-    min(visit_id) as visit_id,
-    min(visit_day) as visit_day,
-    min(vehicle_id) as vehicle_id,
-    component,
-    position,
-    bool_and(position_inferred) as position_inferred,
-    min(fault_on) as fault_on,
-    max(closed_on) as closed_on,
-    min(order_from) as order_from,
-    max(order_to) as order_to,
-    first(reads_as order by strength, line_no, line_id) as reads_as,
-    bool_or(reason_recorded) as reason_recorded,
-    first(action order by renewing, line_no, line_id) as action,
-    bool_or(renews) as renews,
-    bool_or(modified and not passing) as modified,
-    first(unit_part_no order by passing, line_no, line_id) as part_no,
-    bool_or(part_used) as part_used,
-    first(removed_part_no order by removed_part_no is null, passing, line_no, line_id) as removed_part_no,
-    first(part_origin order by passing, not renews, part_no is distinct from unit_part_no, line_no, line_id) as part_origin,
-    first(fitted_instead_of order by fitted_instead_of is null, line_no, line_id) as fitted_instead_of,
-    greatest(fsum(quantity), 0) as quantity,
-    first(location order by location is null, passing, strength, line_no, line_id) as location,
-    bool_or(came_for and not passing) as came_for,
-    first(line_id order by passing, strength, renewing, line_no, line_id) as line_id,
-    count(*) filter (where not passing) as lines
-from lines
-group by order_id, component, position
-order by order_id, component, position
+    row_number() over () as draft_no,
+    *
+from repairs

@@ -47,7 +47,7 @@ with invoice as (
     where
         vehicle_id is not null
         and not coalesce(lost, false)
-        and not exists (select 1 from repairs where closed_on <= $as_of)
+        and coalesce((select min(closed_on) from repairs) > $as_of, true)
 
 )
 

@@ -8,7 +8,7 @@
 --             : whole_car BOOLEAN
 --             : position_no BIGINT, 1, 2, 3 in an order of the car's own
 --             : positions BIGINT, how many the car has
--- Order       : slot_no
+-- Order       : none
 
 with places as (
 
@@ -35,4 +35,3 @@ select
     position_no,
     positions
 from places
-order by slot_no

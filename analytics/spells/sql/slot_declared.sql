@@ -5,7 +5,7 @@
 --             : component VARCHAR
 --             : position VARCHAR, only where the component has no named position on this car
 --             : serial_unknown BOOLEAN, a range of serials could not be checked
--- Order       : vehicle_id, component, position
+-- Order       : none
 
 with cars as (
 
@@ -51,4 +51,3 @@ select
     bool_or(serial_unknown) as serial_unknown
 from fitting
 group by vehicle_id, component
-order by vehicle_id, component, position

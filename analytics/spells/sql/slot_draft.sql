@@ -6,7 +6,7 @@
 --             : position VARCHAR
 --             : position_no BIGINT, 1, 2, 3 in an order of the car's own
 --             : positions BIGINT, how many the car has
--- Order       : vehicle_id, component, position
+-- Order       : none
 
 with recorded as (
 
@@ -46,8 +46,7 @@ select
     -- where nothing tells them apart, no side is always the first one (rule 7: by name and car, not by chance)
     row_number() over (
         partition by vehicle_id, component
-        order by md5(concat_ws('|', vehicle_id, component, position)), position
+        order by left(md5(concat_ws('|', vehicle_id, component, position)), 12), position
     ) as position_no,
     count(*) over (partition by vehicle_id, component) as positions
 from slots
-order by vehicle_id, component, position

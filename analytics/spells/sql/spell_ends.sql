@@ -1,7 +1,7 @@
 -- One row per : stretch of a unit's life that has a spell, with the days and orders that its distance turns on
--- Reads       : stretch, spell_fate, car, stretch_start
+-- Reads       : stretch, spell_fate, stretch_start
 -- Parameters  : none
--- Returns     : stretch_id INTEGER
+-- Returns     : stretch_id BIGINT
 --             : slot_no INTEGER
 --             : age_known BOOLEAN
 --             : zero_on DATE
@@ -10,14 +10,12 @@
 --             : last_on DATE
 --             : lower_on DATE
 --             : event INTEGER
---             : joined_on DATE
---             : trusted BOOLEAN, the odometer shows the total distance (rule 30)
 --             : fit_order VARCHAR, order that fitted the unit; null where none of ours
 --             : fit_fault_on DATE
 --             : start_order VARCHAR, order that fitted or modified it
 --             : start_fault_on DATE
 --             : end_order VARCHAR, null where watching ended
--- Order       : stretch_id
+-- Order       : none
 
 select
     s.stretch_id,
@@ -29,8 +27,6 @@ select
     f.last_on,
     f.lower_on,
     f.event,
-    c.joined_on,
-    c.since_new or coalesce(c.odometer_digits >= 6, false) as trusted,
     b.start_order as fit_order,
     b.start_fault_on as fit_fault_on,
     s.start_order,
@@ -38,7 +34,5 @@ select
     case when f.ended then s.end_order end as end_order
 from stretch as s
 inner join spell_fate as f using (stretch_id)
-inner join car as c using (vehicle_id)
-inner join stretch_start as b on s.fit_stretch_id = b.stretch_id
+left join (select * from stretch_start where start_order is not null) as b on s.fit_stretch_id = b.stretch_id
 where f.why_none is null
-order by s.stretch_id

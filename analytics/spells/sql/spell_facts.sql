@@ -1,7 +1,7 @@
 -- One row per : stretch of a unit's life that has a spell, with what both scales share
 -- Reads       : stretch, spell_fate, unit_variant
 -- Parameters  : none
--- Returns     : stretch_id INTEGER
+-- Returns     : stretch_id BIGINT
 --             : slot_no INTEGER
 --             : unit_no BIGINT
 --             : variant VARCHAR
@@ -15,7 +15,7 @@
 --             : reason_recorded BOOLEAN, true where watching ended
 --             : start_record VARCHAR
 --             : end_record VARCHAR, null where watching ended
--- Order       : stretch_id
+-- Order       : none
 
 select
     s.stretch_id,
@@ -36,4 +36,3 @@ from stretch as s
 inner join spell_fate as f using (stretch_id)
 inner join unit_variant as v using (stretch_id)
 where f.why_none is null
-order by s.stretch_id

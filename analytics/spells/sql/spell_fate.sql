@@ -1,7 +1,7 @@
 -- One row per : stretch of a unit's life with why it gives no spell, also where long stays left nothing of it
 -- Reads       : age_spell, stretch_fate
 -- Parameters  : none
--- Returns     : stretch_id INTEGER
+-- Returns     : stretch_id BIGINT
 --             : last_on DATE
 --             : ended BOOLEAN, the record that ended it lies within the window
 --             : event INTEGER

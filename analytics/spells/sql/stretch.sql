@@ -1,19 +1,15 @@
 -- One row per : stretch of a unit's life with what began and what ended it, before any window
 -- Reads       : stretch_start, car, slot, watch_window, stretch_end
 -- Parameters  : none
--- Returns     : stretch_id INTEGER
+-- Returns     : stretch_id BIGINT
 --             : slot_no INTEGER
---             : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
 --             : unit_no BIGINT
 --             : stretch_no BIGINT
---             : fit_stretch_id INTEGER, the first stretch of the unit
---             : series VARCHAR
+--             : fit_stretch_id BIGINT, the first stretch of the unit
 --             : built_on DATE
 --             : whole_car BOOLEAN
 --             : joined_on DATE
---             : window_end DATE, end of watching for the component
+--             : window_no INTEGER, of the component's watching
 --             : ours BOOLEAN, an order of ours fitted the unit
 --             : is_used BOOLEAN, fitted as a used part (rule 19)
 --             : age_known BOOLEAN
@@ -52,17 +48,13 @@ with joiners as (
 select
     t.stretch_id,
     t.slot_no,
-    s.vehicle_id,
-    s.component,
-    s.position,
     t.unit_no,
     t.stretch_no,
     u.stretch_id as fit_stretch_id,
-    c.series,
     c.built_on,
     s.whole_car,
     c.joined_on,
-    w.end_on as window_end,
+    w.window_no,
     u.told_by = 'order' as ours,
     coalesce(u.part_origin = 'used', false) as is_used,
     u.told_by <> 'nobody' and not is_used as age_known,

@@ -1,7 +1,7 @@
 -- One row per : stretch of a unit's life, cut by the component's window, with why it gives no spell (rules 21, 23, 31)
--- Reads       : stretch, clean_check
+-- Reads       : stretch, watch_window, clean_check, slot
 -- Parameters  : none
--- Returns     : stretch_id INTEGER
+-- Returns     : stretch_id BIGINT
 --             : last_on DATE, watched to here
 --             : ended BOOLEAN, the record that ended it lies within the window
 --             : event INTEGER, 1 = failed
@@ -14,12 +14,14 @@
 with windowed as (
 
     select
-        *,
-        coalesce(end_visit_day <= window_end, false) as ended,
-        case when ended then end_fault_on else window_end end as last_on,
-        case when ended then end_reads_as else 'window end' end as read_cause,
+        s.*,
+        w.end_on as window_end,
+        coalesce(s.end_visit_day <= w.end_on, false) as ended,
+        case when ended then s.end_fault_on else w.end_on end as last_on,
+        case when ended then s.end_reads_as else 'window end' end as read_cause,
         (read_cause in ('failure', 'found at inspection'))::integer as event
-    from stretch
+    from stretch as s
+    left join watch_window as w using (window_no)
 
 ),
 
@@ -29,11 +31,12 @@ last_good as (
         s.stretch_id,
         max(c.checked_on) as checked_on
     from windowed as s
+    inner join slot as p using (slot_no)
     inner join clean_check as c
         on
-            s.vehicle_id = c.vehicle_id
-            and s.component = c.component
-            and coalesce(c.position, s.position) = s.position
+            p.vehicle_id = c.vehicle_id
+            and p.component = c.component
+            and coalesce(c.position, p.position) = p.position
             and c.checked_on > s.start_on
             and c.checked_on < s.last_on
     where s.read_cause = 'found at inspection'

@@ -1,7 +1,7 @@
 -- One row per : stretch of a unit's life, from fitting, from joining or from a modification on
 -- Reads       : fitting, slot, car, stretch_end, slot_event
 -- Parameters  : none
--- Returns     : stretch_id INTEGER, 1, 2, 3 by slot, unit and stretch
+-- Returns     : stretch_id BIGINT, slot_no, unit_no and stretch_no in one number that rises in this order
 --             : slot_no INTEGER
 --             : unit_no BIGINT, 1 = first known
 --             : stretch_no BIGINT, 1, 2, 3 of its unit, without a gap
@@ -14,7 +14,7 @@
 --             : part_no VARCHAR
 --             : part_origin VARCHAR
 --             : position_inferred BOOLEAN
--- Order       : stretch_id
+-- Order       : none
 
 with last_papers as (
 
@@ -69,7 +69,6 @@ starts as (
 )
 
 select
-    row_number() over (order by slot_no, unit_no, stretch_no)::integer as stretch_id,
+    slot_no * 10000000000 + unit_no * 100000 + stretch_no as stretch_id,
     *
 from starts
-order by stretch_id

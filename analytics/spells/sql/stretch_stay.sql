@@ -1,7 +1,7 @@
 -- One row per : spell and long stay in the workshop that is taken out of it (rule 25)
--- Reads       : stretch, stretch_fate, lay_up
+-- Reads       : stretch, stretch_fate, slot, lay_up
 -- Parameters  : none
--- Returns     : stretch_id INTEGER
+-- Returns     : stretch_id BIGINT
 --             : from_on DATE
 --             : to_on DATE
 --             : covers_end BOOLEAN, the spell ended during the stay: it is taken to end where the stay began
@@ -14,7 +14,8 @@ select
     f.last_on < l.to_on or (f.last_on = l.to_on and f.event = 0) as covers_end
 from stretch as s
 inner join stretch_fate as f using (stretch_id)
-inner join lay_up as l using (vehicle_id)
+inner join slot as p on s.slot_no = p.slot_no
+inner join lay_up as l on p.vehicle_id = l.vehicle_id
 where
     f.why_none is null
     and l.to_on > s.start_on

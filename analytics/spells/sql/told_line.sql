@@ -9,7 +9,7 @@
 --             : net_quantity DOUBLE, at most quantity, less credits of the same part on the order
 --             : part_rank INTEGER, 1 = part of this component, 2 = not in parts, 3 = part of another
 --             : inferred VARCHAR, columns filled in, with ;
--- Order       : line_id
+-- Order       : none
 
 with part_of as (
 
@@ -46,26 +46,41 @@ filled as (
     inner join order_line as o using (line_id)
     left join part_component as p using (line_id)
 
+),
+
+-- few parts were credited; of all others every line counts in full
+net as (
+
+    select
+        order_id,
+        component,
+        part_no,
+        fsum(quantity) as quantity
+    from filled
+    where order_id in (select order_id from filled where quantity < 0 and part_no is not null)
+    group by order_id, component, part_no
+
 )
 
 select
-    line_id,
-    component,
-    action,
-    reason,
-    quantity,
+    f.line_id,
+    f.component,
+    f.action,
+    f.reason,
+    f.quantity,
     case
-        when part_no is null then quantity
-        else least(quantity, fsum(quantity) over (partition by order_id, component, part_no))
+        when n.part_no is null then f.quantity
+        else least(f.quantity, n.quantity)
     end as net_quantity,
     -- a gasket or clip fitted along with the unit is not the unit
     case
-        when list_contains(components, component) then 1
-        when components is null then 2
+        when list_contains(p.components, f.component) then 1
+        when p.components is null then 2
         else 3
     end as part_rank,
-    nullif(array_to_string(list_sort(list_distinct(list_concat(string_split(inferred, ';'), marks))), ';'), '')
+    nullif(array_to_string(list_sort(list_distinct(list_concat(string_split(f.inferred, ';'), f.marks))), ';'), '')
         as inferred
-from filled
-left join part_of using (part_no)
-order by line_id
+from filled as f
+left join part_of as p using (part_no)
+left join net as n
+    on f.order_id = n.order_id and f.part_no = n.part_no and f.component is not distinct from n.component

@@ -11,7 +11,7 @@
 --             : units BIGINT, at least 1
 --             : part_no VARCHAR, the part that renews most units
 --             : line_id VARCHAR, the line of that part
--- Order       : order_id, component, position
+-- Order       : none
 
 with part_fact as (
 
@@ -86,4 +86,3 @@ select
     first(line_id order by renews desc, units desc, part_no) as line_id
 from by_part
 group by order_id, vehicle_id, component, position
-order by order_id, component, position

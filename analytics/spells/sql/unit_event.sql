@@ -14,7 +14,7 @@
 --             : closed_day BIGINT, days since 1970-01-01 of the renewal
 --             : part_no VARCHAR
 --             : line_id VARCHAR, the line of that part
--- Order       : event_no
+-- Order       : none
 
 with events as (
 
@@ -97,4 +97,3 @@ window by_time as (
     order by
         e.vehicle_id, e.component, e.fault_on, e.closed_on, e.order_id nulls first, n.position_no nulls last
 )
-order by event_no

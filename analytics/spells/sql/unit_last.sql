@@ -2,11 +2,7 @@
 -- Reads       : stretch, slot_event, unit_variant, stretch_start
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : slot_no INTEGER
---             : vehicle_id VARCHAR
---             : component VARCHAR
---             : position VARCHAR
 --             : unit_no BIGINT
---             : series VARCHAR
 --             : variant VARCHAR
 --             : part_no VARCHAR
 --             : part_origin VARCHAR
@@ -19,7 +15,7 @@
 --             : start_order VARCHAR
 --             : start_fault_on DATE
 --             : vehicle_age BIGINT, days since built_on at zero_on
--- Order       : slot_no
+-- Order       : none
 
 with last_stretch as (
 
@@ -46,11 +42,7 @@ history as (
 
 select
     s.slot_no,
-    s.vehicle_id,
-    s.component,
-    s.position,
     s.unit_no,
-    s.series,
     v.variant,
     v.part_no,
     s.part_origin,
@@ -69,7 +61,6 @@ select
     (s.zero_on - s.built_on)::bigint as vehicle_age
 from stretch as s
 semi join last_stretch using (stretch_id)
-inner join stretch_start as f on s.fit_stretch_id = f.stretch_id
+left join (select * from stretch_start where began_event is not null) as f on s.fit_stretch_id = f.stretch_id
 inner join unit_variant as v on s.stretch_id = v.stretch_id
 left join history as h on s.slot_no = h.slot_no and s.unit_no = h.unit_no
-order by s.slot_no

@@ -8,7 +8,7 @@
 --             : position VARCHAR
 --             : position_inferred BOOLEAN
 --             : passing BOOLEAN, renewed in passing without a line of its own
--- Order       : order_id, component, position, line_id
+-- Order       : none
 
 with answers as (
 
@@ -51,4 +51,3 @@ select
     true as passing
 from answers
 where passing
-order by order_id, component, position, line_id

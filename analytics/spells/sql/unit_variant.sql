@@ -1,7 +1,7 @@
 -- One row per : stretch of a unit's life with the design of the part (rule 18)
--- Reads       : parts, stretch, factory_variant
+-- Reads       : parts, stretch, slot, factory_variant
 -- Parameters  : none
--- Returns     : stretch_id INTEGER
+-- Returns     : stretch_id BIGINT
 --             : variant VARCHAR, or unknown
 --             : part_no VARCHAR, fitted, else told when taken out
 --             : assumed BOOLEAN, the factory's by serial
@@ -67,7 +67,8 @@ select
         else 'nobody'
     end as variant_told_by
 from told as s
-left join design as d on s.told_no = d.part_no and s.component = d.component
+left join slot as o on s.slot_no = o.slot_no and s.told_no is not null
+left join design as d on s.told_no = d.part_no and o.component = d.component
 left join any_design as a on s.told_no = a.part_no
 left join factory_variant as f
     on s.told_by = 'built' and s.slot_no = f.slot_no

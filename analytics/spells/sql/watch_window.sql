@@ -1,14 +1,26 @@
 -- One row per : component of a car, with the day its watching ends (rules 22, 23)
 -- Reads       : slot, car, visit, not_neutral
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
+-- Returns     : window_no INTEGER, slot_no of its first position
+--             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : joined_on DATE
 --             : end_on DATE, last neutral visit while the car was in care; null if none
 --             : last_any DATE, last visit of any kind while the car was in care
--- Order       : vehicle_id, component
+-- Order       : none
 
-with in_care as (
+with places as (
+
+    select
+        vehicle_id,
+        component,
+        min(slot_no) as window_no
+    from slot
+    group by vehicle_id, component
+
+),
+
+in_care as (
 
     select
         v.visit_id,
@@ -29,13 +41,26 @@ open as (
 
 ),
 
+end_of_car as (
+
+    select
+        vehicle_id,
+        max(day) as end_on
+    from open
+    group by vehicle_id
+
+),
+
+-- only where the car's last visit is not neutral for the component must an earlier one be looked for
 excepted as (
 
     select distinct
-        vehicle_id,
-        component
-    from not_neutral
-    where component is not null
+        n.vehicle_id,
+        n.component
+    from not_neutral as n
+    inner join open as o using (visit_id)
+    inner join end_of_car as a on o.vehicle_id = a.vehicle_id and o.day = a.end_on
+    where n.component is not null
 
 ),
 
@@ -51,38 +76,18 @@ end_of_excepted as (
         on o.visit_id = n.visit_id and e.component = n.component
     group by e.vehicle_id, e.component
 
-),
-
-end_of_car as (
-
-    select
-        vehicle_id,
-        max(day) as end_on
-    from open
-    group by vehicle_id
-
-),
-
-last_of_car as (
-
-    select
-        vehicle_id,
-        max(day) as last_any
-    from in_care
-    group by vehicle_id
-
 )
 
 select
+    s.window_no,
     s.vehicle_id,
     s.component,
     c.joined_on,
     case when x.vehicle_id is null then a.end_on else e.end_on end as end_on,
     l.last_any
-from (select distinct vehicle_id, component from slot) as s
+from places as s
 inner join car as c using (vehicle_id)
 left join excepted as x using (vehicle_id, component)
 left join end_of_excepted as e using (vehicle_id, component)
 left join end_of_car as a using (vehicle_id)
-left join last_of_car as l using (vehicle_id)
-order by s.vehicle_id, s.component
+left join (select vehicle_id, max(day) as last_any from in_care group by vehicle_id) as l using (vehicle_id)
