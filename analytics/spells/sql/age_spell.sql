@@ -1,5 +1,5 @@
 -- One row per : piece of a unit's life between long stays in the workshop, by the unit's age (rules 25, 26, 27, 31)
--- Reads       : stretch, stretch_fate, stretch_stay
+-- Reads       : stretch_fate, stretch_stay
 -- Parameters  : none
 -- Returns     : stretch_id BIGINT
 --             : entry BIGINT, days
@@ -24,15 +24,14 @@ with ends as (
 spells as (
 
     select
-        s.stretch_id,
-        s.zero_on,
-        s.built_on,
-        s.start_on,
+        f.stretch_id,
+        f.zero_on,
+        f.built_on,
+        f.start_on,
         f.event,
         f.lower_on,
-        greatest(s.start_on, least(f.last_on, e.stay_from)) as last_on
-    from stretch as s
-    inner join stretch_fate as f using (stretch_id)
+        greatest(f.start_on, least(f.last_on, e.stay_from)) as last_on
+    from stretch_fate as f
     left join ends as e using (stretch_id)
     where f.why_none is null
 

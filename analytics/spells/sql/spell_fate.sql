@@ -12,7 +12,7 @@
 -- Order       : none
 
 select
-    f.* exclude (why_none),
+    f.* exclude (zero_on, built_on, start_on, why_none),
     case
         when f.why_none is null and f.stretch_id not in (select stretch_id from age_spell) then 'no time watched'
         else f.why_none

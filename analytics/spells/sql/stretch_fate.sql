@@ -2,6 +2,9 @@
 -- Reads       : stretch, watch_window, clean_check, slot
 -- Parameters  : none
 -- Returns     : stretch_id BIGINT
+--             : zero_on DATE
+--             : built_on DATE
+--             : start_on DATE
 --             : last_on DATE, watched to here
 --             : ended BOOLEAN, the record that ended it lies within the window
 --             : event INTEGER, 1 = failed
@@ -14,7 +17,17 @@
 with windowed as (
 
     select
-        s.*,
+        s.stretch_id,
+        s.slot_no,
+        s.zero_on,
+        s.built_on,
+        s.start_on,
+        s.joined_on,
+        s.whole_car,
+        s.is_used,
+        s.joining_fault,
+        s.told_by,
+        s.start_line,
         w.end_on as window_end,
         coalesce(s.end_visit_day <= w.end_on, false) as ended,
         case when ended then s.end_fault_on else w.end_on end as last_on,
@@ -46,6 +59,9 @@ last_good as (
 
 select
     s.stretch_id,
+    s.zero_on,
+    s.built_on,
+    s.start_on,
     s.last_on,
     s.ended,
     s.event,
