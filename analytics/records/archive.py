@@ -24,6 +24,15 @@ HARMLESS_BYTES = 64 * 1024**2
 HIGHEST_RATIO = 200
 """Unpacked to packed bytes; sheets of records reach some 20, a bomb a thousand."""
 
+MOST_CELLS = 50_000_000
+"""Cells of a sheet from its first to its last, empty ones too: the reader makes room for them all."""
+
+NEAR_ROWS, NEAR_COLUMNS = 9_999, 26
+FAR = re.compile(rb"[<:]c\s[^>]*?\br=[\"'](?:([A-Za-z]{2,3})(\d+)|([A-Za-z])(\d{5,}))[\"']")
+"""A cell beyond column Z or row 9,999; all others together are few."""
+
+RELATIONSHIP = re.compile(rb"<[^>]*\bTargetMode=[\"']External[\"'][^>]*>")
+
 CHUNK = 1024**2
 OVERLAP = 4096
 OLD_OFFICE = bytes.fromhex("d0cf11e0a1b11ae1")
@@ -53,8 +62,8 @@ def check_workbook(content: bytes, where: str) -> None:
     ------
     FeedError
         If the bytes are no archive, are protected by a password, would unpack to far more than they hold, declare
-        XML entities, link to other workbooks, carry macros, name parts outside the archive, or hold formulas that
-        were never calculated.
+        XML entities, link to other workbooks, carry macros, name parts outside the archive, hold a cell so far out
+        that the sheet would fill the memory, or hold formulas that were never calculated.
 
     Notes
     -----
@@ -106,11 +115,15 @@ def _check_names(parts: list[zipfile.ZipInfo], where: str) -> None:
     if any(name.endswith("vbaproject.bin") or name.startswith("xl/macrosheets/") for name in names):
         raise FeedError("the workbook carries macros", where=where, next_step="save it as XLSX, without macros")
     if any(name.startswith("xl/externallinks/") for name in names):
-        raise FeedError(
-            "the workbook takes values from other workbooks",
-            where=where,
-            next_step="break its links to other workbooks (their values stay), save it and load it again",
-        )
+        raise _linked(where)
+
+
+def _linked(where: str) -> FeedError:
+    return FeedError(
+        "the workbook takes values from other workbooks",
+        where=where,
+        next_step="break its links to other workbooks (their values stay), save it and load it again",
+    )
 
 
 def _check_sizes(parts: list[zipfile.ZipInfo], packed: int, where: str) -> None:
@@ -124,7 +137,9 @@ def _check_sizes(parts: list[zipfile.ZipInfo], packed: int, where: str) -> None:
 
 
 def _check_text(archive: zipfile.ZipFile, part: zipfile.ZipInfo, where: str) -> None:
-    is_sheet = part.filename.lower().startswith("xl/worksheets/")
+    name = part.filename.lower()
+    is_sheet = name.startswith("xl/worksheets/")
+    extent = (NEAR_ROWS, NEAR_COLUMNS)
     for piece in _pieces(archive, part):
         if any(word in piece for word in ENTITIES):
             raise FeedError(
@@ -134,6 +149,10 @@ def _check_text(archive: zipfile.ZipFile, part: zipfile.ZipInfo, where: str) -> 
             )
         if part.filename == "[Content_Types].xml" and b"macroEnabled" in piece:
             raise FeedError("the workbook carries macros", where=where, next_step="save it as XLSX, without macros")
+        if name.endswith(".rels") and any(b"/hyperlink" not in found for found in RELATIONSHIP.findall(piece)):
+            raise _linked(where)
+        if is_sheet:
+            extent = _extent(piece, extent, part.filename, where)
         empty = NOT_CALCULATED.search(piece) if is_sheet and b"<f" in piece else None
         if empty:
             raise FeedError(
@@ -141,6 +160,29 @@ def _check_text(archive: zipfile.ZipFile, part: zipfile.ZipInfo, where: str) -> 
                 where=where,
                 next_step="open the workbook in your spreadsheet program, which calculates it, save it and load again",
             )
+
+
+def _extent(piece: bytes, known: tuple[int, int], name: str, where: str) -> tuple[int, int]:
+    """Return the last row and column so far, at least; refuse a sheet for which there would be no room."""
+    rows, columns = known
+    for found in FAR.finditer(piece):
+        letters, row = found[1] or found[3], int(found[2] or found[4])
+        rows, columns = max(rows, row), max(columns, _column(letters))
+        if rows * columns > MOST_CELLS:
+            cell = f"{letters.decode().upper()}{row}"
+            raise FeedError(
+                f"cell {cell} in {name} lies so far out that the sheet would have {rows * columns:,} cells",
+                where=where,
+                next_step="delete what stands outside the table, or export the sheet as CSV",
+            )
+    return rows, columns
+
+
+def _column(letters: bytes) -> int:
+    number = 0
+    for letter in letters.upper():
+        number = 26 * number + letter - ord("A") + 1
+    return number
 
 
 def _pieces(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> Iterator[bytes]:

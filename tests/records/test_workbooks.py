@@ -197,6 +197,41 @@ def test_parts_that_a_sheet_of_records_does_not_have_are_refused(tmp_path, sound
     assert says in refusal(with_part(sound, name, b"<x/>", tmp_path / "bad.xlsx"))
 
 
+@pytest.mark.parametrize("cell", ["XFD1048576", "XFD9000", "xfd1048576", "AAA99999"])
+def test_a_cell_so_far_out_that_the_sheet_would_fill_the_memory_is_refused(tmp_path, sound, cell):
+    xml = f'<worksheet><sheetData><row r="1"><c t="n" r="{cell}"><v>1</v></c></row></sheetData></worksheet>'.encode()
+    said = refusal(with_part(sound, "xl/worksheets/sheet1.xml", xml, tmp_path / "bad.xlsx"))
+    assert f"cell {cell.upper()} in xl/worksheets/sheet1.xml lies so far out" in said
+
+
+def test_two_cells_that_are_far_out_together_are_refused(tmp_path, sound):
+    cells = '<c r="ZZ1"><v>1</v></c><c r="A1048576"><v>1</v></c>'
+    xml = f'<worksheet><sheetData><row r="1">{cells}</row></sheetData></worksheet>'.encode()
+    assert "lies so far out" in refusal(with_part(sound, "xl/worksheets/sheet1.xml", xml, tmp_path / "bad.xlsx"))
+
+
+LINKED = (
+    b'<Relationships><Relationship Id="rId9" Type="http://x/relationships/%s" Target="file:///etc/passwd" '
+    b'TargetMode="External"/></Relationships>'
+)
+
+
+def test_a_link_to_another_file_is_refused_wherever_it_is_named(tmp_path, sound):
+    name = "xl/_rels/workbook.xml.rels"
+    assert "from other workbooks" in refusal(
+        with_part(sound, name, LINKED % b"externalLinkPath", tmp_path / "bad.xlsx")
+    )
+
+
+def test_a_link_to_click_on_is_no_link_to_values(tmp_path, sound):
+    name = "xl/worksheets/_rels/sheet1.xml.rels"
+    assert repairs_in(map_feed(with_part(sound, name, LINKED % b"hyperlink", tmp_path / "good.xlsx"))) == 1
+
+
+def repairs_in(mapped):
+    return mapped.tables["repairs"].height
+
+
 def test_a_password_an_old_workbook_and_any_other_bytes_are_told_apart(tmp_path):
     old = bytes.fromhex("d0cf11e0a1b11ae1") + bytes(600)
     for content, says in [
