@@ -96,7 +96,7 @@ class ExposureCurve:
     shorter, bent
         Series of the groups in `bent`, of shorter pieces.
     spells, others
-        Units of the groups in `others`, summed each time.
+        Units of the groups in `others`, summed each time; where there are none, any.
     """
 
     smooth: _Pieces
@@ -132,7 +132,7 @@ def exposure_curve(spells: LifeSpells) -> ExposureCurve:
     if bent.size:
         shorter = _pieces(spells.of_groups(bent), SHORTER)
         others = bent[shorter.rough]
-    return ExposureCurve(smooth, shorter, bent, spells.of_groups(others), others)
+    return ExposureCurve(smooth, shorter, bent, spells.of_groups(others) if others.size else spells, others)
 
 
 def _pieces(spells: LifeSpells, per_doubling: int) -> _Pieces:

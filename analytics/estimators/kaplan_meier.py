@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from analytics.estimators.group_blocks import blocks
 from analytics.estimators.limits import log_limits, log_log_limits, normal_quantile, plain_limits
-from analytics.estimators.result_frame import result_frame, shown
+from analytics.estimators.result_frame import result_frame
 from analytics.estimators.risk_set import risk_set
 from analytics.estimators.running import place_in_group, running_product, running_sum
 from analytics.estimators.spells_in import spells_in
@@ -92,24 +93,27 @@ def kaplan_meier(
     checked = spells_in(spells, by, returned=RETURNED, where="kaplan_meier(spells)")
     if start is not None:
         checked = checked.lasting_to(start)
-    risk = risk_set(checked)
+    parts = [_curves(first, part, z, transform) for first, part in blocks(checked)]
+    columns = {name: np.concatenate([part[name] for part in parts]) for name in ("group", *RETURNED)}
+    return result_frame(checked.levels, columns.pop("group"), columns)
+
+
+def _curves(first: int, spells: Spells, z: float, transform: Transform) -> dict[str, NDArray[Any]]:
+    """Return the columns of some groups, NaN where nothing is to be shown."""
+    risk = risk_set(spells)
     survival, std_error = product_limit(risk)
-    alive = survival > 0
-    lower, upper = LIMITS[transform](survival, z * std_error)
-    return result_frame(
-        checked.levels,
-        risk.group,
-        {
-            "time": risk.time,
-            "at_risk": risk.at_risk,
-            "events": risk.events,
-            "censored": _censored(checked, risk),
-            "survival": survival,
-            "std_error": shown(std_error, alive),
-            "lower": shown(lower, alive),
-            "upper": shown(np.minimum(upper, 1), alive),
-        },
-    )
+    lower, upper = (np.where(survival > 0, limit, np.nan) for limit in LIMITS[transform](survival, z * std_error))
+    return {
+        "group": risk.group + first,
+        "time": risk.time,
+        "at_risk": risk.at_risk,
+        "events": risk.events,
+        "censored": _censored(spells, risk),
+        "survival": survival,
+        "std_error": std_error,
+        "lower": lower,
+        "upper": np.minimum(upper, 1),
+    }
 
 
 def product_limit(risk: RiskSet) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

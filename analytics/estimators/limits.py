@@ -52,5 +52,6 @@ def log_limits(value: Floats, half_width: Floats) -> tuple[Floats, Floats]:
 def log_log_limits(value: Floats, half_width: Floats) -> tuple[Floats, Floats]:
     """Return limits of a probability on the log(-log) scale; NaN where `value` is 0 or 1."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        ratio = half_width / np.abs(value * np.log(value))
-        return value ** np.exp(ratio), value ** np.exp(-ratio)
+        log = np.log(value)
+        growth = np.exp(half_width / np.abs(value * log))
+        return np.exp(log * growth), np.exp(log / growth)

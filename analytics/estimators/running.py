@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 ROUNDING = 64 * float(np.finfo(np.float64).eps)
 """A sum below this share of the size of its terms is 0 but for rounding."""
 
+MANY_ROWS = 64
+"""Groups of so many rows are worth a pass of their own."""
+
 
 def place_in_group(group: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return 0, 1, 2... inside each run of equal group codes.
@@ -51,7 +54,8 @@ def running_sum(values: NDArray[np.float64], place: NDArray[np.int64]) -> NDArra
 
     Notes
     -----
-    Doubling: after step m a row holds the sum of its last 2**m rows, so the steps are few (20 for a million rows).
+    Groups of many rows are summed one after the other, the rest together by doubling: after step m a row holds the sum
+    of its last 2**m rows.
 
     References
     ----------
@@ -62,12 +66,7 @@ def running_sum(values: NDArray[np.float64], place: NDArray[np.int64]) -> NDArra
     >>> running_sum(np.array([1.0, 2.0, 5.0, 1.0]), np.array([0, 1, 0, 1])).tolist()
     [1.0, 3.0, 5.0, 6.0]
     """
-    out = np.array(values, dtype=np.float64)
-    step = 1
-    while step < out.size and (late := place[step:] >= step).any():
-        out[step:] = out[step:] + np.where(late, out[:-step], 0.0)
-        step *= 2
-    return out
+    return _running(values, place, np.add, 0.0)
 
 
 def running_sum_from_end(values: NDArray[np.float64], group: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -90,10 +89,27 @@ def running_product(values: NDArray[np.float64], place: NDArray[np.int64]) -> ND
     >>> running_product(np.array([0.5, 0.5, 0.0, 0.5]), np.array([0, 1, 0, 1])).tolist()
     [0.5, 0.25, 0.0, 0.0]
     """
+    return _running(values, place, np.multiply, 1.0)
+
+
+def _running(
+    values: NDArray[np.float64], place: NDArray[np.int64], joined: np.ufunc, nothing: float
+) -> NDArray[np.float64]:
     out = np.array(values, dtype=np.float64)
+    begins = np.flatnonzero(place == 0)
+    ends = np.concatenate((begins[1:], [out.size]))
+    long = ends - begins >= MANY_ROWS
+    for begin, end in zip(begins[long].tolist(), ends[long].tolist(), strict=True):
+        joined.accumulate(out[begin:end], out=out[begin:end])
+    if long.all():
+        return out
+    if long.any():
+        short = ~np.repeat(long, ends - begins)
+        out[short] = _running(out[short], place[short], joined, nothing)
+        return out
     step = 1
     while step < out.size and (late := place[step:] >= step).any():
-        out[step:] = out[step:] * np.where(late, out[:-step], 1.0)
+        out[step:] = joined(out[step:], np.where(late, out[:-step], nothing))
         step *= 2
     return out
 

@@ -124,10 +124,26 @@ def group_codes(frame: pl.DataFrame, by: Sequence[str]) -> tuple[pl.DataFrame, N
     if not by:
         return pl.DataFrame(height=1), np.zeros(frame.height, dtype=np.int64)
     wanted = frame.select(by)
+    if len(by) == 1 and (numbered := _numbered(wanted.to_series())):
+        return numbered
     levels = wanted.unique().sort(by)
     code = "".join(by) + "_code"
     coded = wanted.join(levels.with_row_index(code), on=list(by), how="left", nulls_equal=True, maintain_order="left")
     return levels, coded[code].cast(pl.Int64).to_numpy()
+
+
+def _numbered(levels: pl.Series) -> tuple[pl.DataFrame, NDArray[np.int64]] | None:
+    """Return the same for whole numbers that lie close, where a table needs no sorting; None for others."""
+    if not levels.dtype.is_signed_integer() or levels.null_count() or levels.is_empty():
+        return None
+    values = levels.cast(pl.Int64).to_numpy()
+    least, most = int(values.min()), int(values.max())
+    if most - least > values.size:
+        return None
+    seen = np.zeros(most - least + 1, dtype=np.bool_)
+    seen[values - least] = True
+    distinct = pl.Series(levels.name, np.flatnonzero(seen) + least, dtype=pl.Int64).cast(levels.dtype)
+    return distinct.to_frame(), (np.cumsum(seen) - 1)[values - least]
 
 
 def times(frame: pl.DataFrame, *columns: str, where: str) -> tuple[NDArray[np.int64] | NDArray[np.float64], ...]:
@@ -192,6 +208,8 @@ def refuse_missing(frame: pl.DataFrame, columns: Sequence[str], where: str) -> N
 def refuse_null(frame: pl.DataFrame, columns: Sequence[str], where: str) -> None:
     """Raise if a column has nulls, with the numbers of the first such rows."""
     for column in columns:
+        if not frame[column].null_count():
+            continue
         empty = frame[column].is_null().to_numpy()
         refuse_rows(empty, f"{column} is null", where, "leave the row out or give its value")
 

@@ -1,12 +1,12 @@
 """Weibull laws with late entry, censoring and limits: all groups at once against a loop over groups.
 
-Compared: `analytics.estimators.fit_weibull` on N spells in groups of 100 spells, with lifelines `WeibullFitter` on a
+Compared: `analytics.estimators.fit_weibull` on N spells in 500 groups, with lifelines `WeibullFitter` on a
 sample of the groups, its time scaled to all. Its limits are Wald's (from the curvature at the maximum), ours those of
 the likelihood ratio (every limit is searched for), so ours does more and the limits are not the same quantity. Shape,
 life and log likelihood are, and are checked to be the same before timing; the limits of the shape are checked by their
 definition: the likelihood with the shape held there, written out below, has fallen by half the chi-square.
 
-Run: python tests/benchmarks/weibull.py [--size N] [--repeat N]
+Run: python tests/benchmarks/weibull.py [--size N] [--groups N] [--repeat N]
 """
 
 import warnings
@@ -20,7 +20,7 @@ from unit_spells import every_nth, split, unit_spells
 
 from analytics.estimators import fit_weibull
 
-SIZE, EACH, SAMPLE = 50_000, 100, 50
+SIZE, GROUPS, SAMPLE = 1_000_000, 500, 25
 
 
 def by_lifelines(groups):
@@ -58,8 +58,8 @@ def check(spells, sample, groups):
 
 
 def main():
-    given = asked(__doc__, SIZE)
-    count = max(given.size // EACH, 1)
+    given = asked(__doc__, SIZE, GROUPS)
+    count = min(given.groups, given.size)
     spells = unit_spells(given.size, count)
     groups = split(spells)
     sample = every_nth(count, SAMPLE)
