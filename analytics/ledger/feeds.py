@@ -64,6 +64,7 @@ def frame_hash(frame: pl.DataFrame) -> str:
 
     Examples
     --------
+    >>> import polars as pl
     >>> frame_hash(pl.DataFrame({"a": [""]})) == frame_hash(pl.DataFrame({"a": [None]}, schema={"a": pl.String}))
     False
     """

@@ -113,7 +113,7 @@ def plain_numbers(text: pl.Expr, notation: Format) -> pl.Expr:
         text = text.str.replace_all(written, one) if notation.thousands == one else text
     decimal, mark = re.escape(notation.decimal), re.escape(notation.thousands)
     whole = rf"(?:\d+|\d{{1,3}}(?:{mark}\d{{3}})+)" if mark else r"\d+"
-    fits = text.str.contains(rf"^[+-]?{whole}(?:{decimal}\d+)?$")
+    fits = text.str.contains(rf"^[+-]?(?:{whole}(?:{decimal}\d+)?|{decimal}\d+)$")
     plain = text.str.replace_all(notation.thousands, "", literal=True) if mark else text
     plain = plain.str.replace(notation.decimal, ".", literal=True)
     marks = f"decimal mark {notation.decimal}" + (f", thousands mark {notation.thousands}" if mark else "")

@@ -77,6 +77,8 @@ def test_a_five_digit_number_in_a_text_file_is_no_date():
         ("1,234.5", ".", ",", "1234.5"),
         ("1'234", ".", "'", "1234"),
         ("12.5", ".", "", "12.5"),
+        (".5", ".", ",", ".5"),
+        ("-,25", ",", ".", "-.25"),
     ],
 )
 def test_numbers_get_a_decimal_point_and_no_thousands_mark(written, decimal, thousands, plain):
