@@ -38,7 +38,8 @@ def blocks(spells: Spells) -> Iterator[tuple[int, Spells]]:
         # 16-bit numbers are sorted by counting
         narrow = spells.group.astype(np.uint16 if spells.groups <= 2**16 else np.int64)
         order = np.argsort(narrow, kind="stable")
-    ends = np.cumsum(np.bincount(spells.group, minlength=spells.groups))
+    sizes = np.bincount(spells.group, minlength=spells.groups)
+    ends = np.cumsum(sizes)
     first, begin = 0, 0
     while True:
         last = min(int(np.searchsorted(ends, begin + SPELLS_PER_BLOCK)) + 1, spells.groups)
@@ -50,7 +51,7 @@ def blocks(spells: Spells) -> Iterator[tuple[int, Spells]]:
                 spells.entry[rows],
                 spells.exit[rows],
                 spells.event[rows],
-                spells.group[rows] - first,
+                np.repeat(np.arange(last - first), sizes[first:last]),
                 spells.levels.slice(first, last - first),
             ),
         )

@@ -147,8 +147,10 @@ def survival_product(risk: RiskSet) -> NDArray[np.float64]:
 
 def _censored(spells: Spells, risk: RiskSet) -> NDArray[np.int64]:
     """Count spells that ended without failure from each failure time until before the next one."""
-    row = risk.row_time[spells.event == 0]
-    group = spells.group[spells.event == 0]
-    # before the first failure of a group the row is -1 or the last one of an earlier group
-    own = row[(row >= 0) & (risk.group[row] == group)] if risk.group.size else row[:0]
-    return np.bincount(own, minlength=risk.group.size).astype(np.int64)
+    gone = np.bincount(risk.row_time + 1, minlength=risk.group.size + 1)
+    lost = gone[1:] - risk.events
+    last = np.flatnonzero(risk.group != np.append(risk.group[1:], -1))
+    # the last row of a group also has those who left later groups before a failure there
+    through = np.cumsum(np.bincount(spells.group, minlength=spells.groups))
+    lost[last] -= np.cumsum(gone)[last + 1] - through[risk.group[last]]
+    return lost.astype(np.int64)
