@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
@@ -115,13 +115,20 @@ def mapping_without_car(text: str, car: Car) -> str:
 
 
 def rows_that_mention(mapped: MappedFeed, car: Car) -> int:
-    """Return how many rows of a feed have one of the car's names somewhere in their text."""
-    total = 0
+    """Return how many rows of a feed have one of the car's names or serials somewhere in their text."""
+    total, words = 0, {*car.names, *car.serials}
     for frame in mapped.tables.values():
         texts = [name for name, kind in frame.schema.items() if kind == pl.String and name != CARRIED]
-        told = pl.any_horizontal(pl.lit(value=False), *(mentions_any(pl.col(name), car.names) for name in texts))
+        told = pl.any_horizontal(pl.lit(value=False), *(mentions_any(pl.col(name), words) for name in texts))
         total += int(frame.select(told.sum()).item()) if frame.height else 0
     return total
+
+
+def steps_that_mention(steps: list[dict[str, Any]], car: Car) -> int:
+    """Return how many steps of the journal have one of them in what a person typed: a reason, or a name."""
+    typed = [" ".join(str(step[name]) for name in ("reason", "old", "new") if name in step) for step in steps]
+    told = pl.DataFrame({"typed": typed}, schema={"typed": pl.String})
+    return int(told.select(mentions_any(pl.col("typed"), {*car.names, *car.serials}).sum()).item())
 
 
 def _text(name: str) -> pl.Expr:

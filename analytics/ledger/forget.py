@@ -13,7 +13,14 @@ import polars as pl
 
 from analytics.counting import count
 from analytics.errors import LedgerError
-from analytics.ledger.car_rows import Car, find_car, mapping_without_car, rows_that_mention, without_car
+from analytics.ledger.car_rows import (
+    Car,
+    find_car,
+    mapping_without_car,
+    rows_that_mention,
+    steps_that_mention,
+    without_car,
+)
 from analytics.ledger.connect import forgetting_dir, forgetting_plan, ledger_path, open_ledger, transaction
 from analytics.ledger.feeds import keep_feed, read_feed
 from analytics.ledger.forgetting import finish, holding
@@ -54,8 +61,8 @@ class Forgotten:
         Snapshots deleted.
     newest
         Newest snapshot left; empty = none.
-    mentions
-        Rows of other cars with the car's id somewhere in their text, which stay.
+    mentions, said
+        Rows of other cars, and steps of the journal, with the car's id or serial somewhere in their text, which stay.
     finished
         Whether a forget that had been stopped was finished first.
     """
@@ -66,6 +73,7 @@ class Forgotten:
     snapshots: int
     newest: str
     mentions: int
+    said: int
     finished: bool
 
     def sentences(self) -> list[str]:
@@ -80,9 +88,11 @@ class Forgotten:
         lines.append(f"deleted because they held the car: {count(self.snapshots, 'snapshot')}")
         if self.mentions:
             lines.append(
-                f"not rewritten: {count(self.mentions, 'row')} of other cars with its id somewhere in the text, "
-                "such as a note"
+                f"not rewritten: {count(self.mentions, 'row')} of other cars with its id or serial somewhere in the "
+                "text, such as a note"
             )
+        if self.said:
+            lines.append(f"not rewritten: {count(self.said, 'reason or name', 'reasons or names')} typed with its id")
         lines.append(
             "backups, exports and pages made earlier still hold the car, and so do the original files: take it out of "
             "them as well, or the next load brings it back"
@@ -159,7 +169,7 @@ def forget(data_dir: Path, vehicle_id: str, *, progress: Callable[[str], None] |
             if car is None and not finished:
                 raise _unknown(vehicle_id, mapped)
             if car is None:
-                return Forgotten({}, 0, {}, 0, "", 0, finished)
+                return Forgotten({}, 0, {}, 0, "", 0, 0, finished)
             work = _Work(forgetting_dir(data_dir), car, feeds, quarantined)
             held = _held(connection)
             left = _build(work, steps, say)
@@ -285,5 +295,6 @@ def _told(
         snapshots=len(snapshots),
         newest=pointer.read_text(encoding="utf-8", errors="replace").strip() if pointer.is_file() else "",
         mentions=mentions,
+        said=steps_that_mention(read_journal(data_dir), work.car),
         finished=finished,
     )

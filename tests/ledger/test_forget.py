@@ -170,6 +170,15 @@ def test_a_text_of_another_car_that_names_it_is_told(tmp_path):
     assert any("not rewritten: 1 row of other cars" in line for line in told.sentences())
 
 
+def test_a_reason_or_a_name_that_somebody_typed_with_its_id_is_told(tmp_path):
+    fill(tmp_path)
+    put(tmp_path, source="shop", repairs=[other("5"), other("6")])
+    withdraw(tmp_path, "shop:5", reason=f"belongs to {CAR}")
+    told = forget_car(tmp_path, CAR)
+    assert told.said == 1
+    assert any("not rewritten: 1 reason or name typed with its id" in line for line in told.sentences())
+
+
 def test_the_mapping_kept_beside_the_rows_does_not_name_it(tmp_path):
     put(
         tmp_path,
