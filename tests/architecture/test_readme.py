@@ -2,10 +2,13 @@
 
 import argparse
 import re
+from dataclasses import fields
 from pathlib import Path
 
 from analytics.command_line import build_parser
 from analytics.records.feed import ACTIONS, FEED, REASONS
+from analytics.records.mapping import Settings
+from analytics.records.mapping_file import BLOCK_KEYS, TEXT_KEYS
 
 README = Path(__file__).resolve().parents[2] / "README.md"
 BEGIN = "<!-- feed tables: written by tests/architecture/test_readme.py -->"
@@ -24,6 +27,16 @@ def test_the_feed_tables_in_the_readme_are_those_of_the_code():
     text = README.read_text(encoding="utf-8")
     written = text[text.index(BEGIN) + len(BEGIN) : text.index(END)].strip()
     assert written == "\n".join(feed_rows()), "paste the output of: python -m tests.architecture.test_readme"
+
+
+def test_the_mapping_keys_in_the_readme_are_those_of_the_code():
+    text = README.read_text(encoding="utf-8")
+    told = text.split("<!-- mapping keys -->")[1].split("<!-- end of mapping keys -->")[0]
+    first = [line.split("|")[1] for line in told.splitlines() if line.startswith("| `")]
+    assert sorted(re.findall("`([a-z_]+)`", " ".join(first))) == sorted(BLOCK_KEYS)
+    assert all(f"`{key}`" in told for key in TEXT_KEYS)
+    said = text.split("Under `[settings]` may stand")[1].split("\n\n")[0]
+    assert all(f"`{each.name}`" in said for each in fields(Settings))
 
 
 def test_every_action_and_reason_is_named():
