@@ -48,9 +48,9 @@ def test_every_action_and_reason_is_named():
 def test_every_command_is_documented_and_nothing_else():
     parser = build_parser()
     (commands,) = [a for a in parser._actions if isinstance(a, argparse._SubParsersAction)]
-    documented = set(re.findall(r"^\| `([a-z]+)[ `]", README.read_text(encoding="utf-8"), flags=re.M))
-    assert set(commands.choices) <= documented
-    assert documented - set(FEED) == set(commands.choices)
+    table = README.read_text(encoding="utf-8").split("| command | does |")[1].split("\n\n")[0]
+    documented = re.findall(r"^\| `([a-z]+)[ `]", table, flags=re.M)
+    assert sorted(documented) == sorted(commands.choices)
 
 
 def test_every_option_is_documented():
