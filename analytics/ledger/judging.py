@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -93,15 +94,20 @@ def judge_table(run: Run, table: Table, rows: Rows) -> None:
     connection = run.connection
     begin(connection, table)
     shared = repeated_keys(table, rows.only([*table.key, "file", "row_no"]), run.loaded_on)
-    placing = Placing(connection, table, run.load_id, Frames(connection))
-    found = _Found([], [], [], [], placing)
-    first = 0
-    for part in (piece for whole in rows for piece in whole.iter_slices(PART)):
-        placed = _with_provenance(run, table, part, first)
-        _judge_part(run, table, placed.with_columns(shared=shared.slice(first, part.height)), found)
-        first += part.height
-        store(placing)
-    store(placing, rest=True)
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        placing = Placing(connection, table, run.load_id, Frames(connection), pool)
+        found = _Found([], [], [], [], placing)
+        first = 0
+        for part in (piece for whole in rows for piece in whole.iter_slices(PART)):
+            if CARRIED in part.columns:
+                # where its rows come from is asked of the ledger
+                placing.settle()
+            placed = _with_provenance(run, table, part, first)
+            _judge_part(run, table, placed.with_columns(shared=shared.slice(first, part.height)), found)
+            first += part.height
+            store(placing)
+        store(placing, rest=True)
+        placing.settle()
     placing.frames.clear()
     key = {"paths": [f"$.{name}" for name in table.key], "defaults": json.dumps(_defaults(table))}
     connection.register("text_in", pl.concat(found.texts))

@@ -12,6 +12,8 @@ from analytics.ledger.queries import Frames, insert, query
 from analytics.ledger.schema import quoted
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor, Future
+
     import duckdb
 
     from analytics.records.table import Column, Table
@@ -36,15 +38,27 @@ class Placing:
         Number of the load.
     frames
         What the connection reads of the part.
+    pool
+        One thread, in which rows are stored while the next part is judged.
     waiting
         New rows that wait to be stored with others.
+    storing
+        What is being stored; nothing else may ask the connection meanwhile.
     """
 
     connection: duckdb.DuckDBPyConnection
     table: Table
     load_id: int
     frames: Frames
+    pool: Executor
     waiting: list[pl.DataFrame] = field(default_factory=list)
+    storing: Future[object] | None = None
+
+    def settle(self) -> None:
+        """Wait until rows that are being stored are stored."""
+        if self.storing is not None:
+            self.storing.result()
+            self.storing = None
 
 
 def numbered(table: Table) -> bool:
@@ -111,6 +125,7 @@ def waits(placing: Placing, part: pl.DataFrame) -> pl.Series:
     part
         Rows as read, with ``n``.
     """
+    placing.settle()
     table = placing.table
     absent = [pl.lit(None, dtype=pl.String).alias(name) for name in table.key if name not in part.columns]
     placing.frames.show("key_in", part.with_columns(absent).select("n", "file", "row_no", *table.key))
@@ -137,6 +152,7 @@ def place(placing: Placing, accepted: pl.DataFrame, aside: pl.DataFrame) -> pl.D
         ``n``, ``file``, ``row_key``, ``verdict``: new, unchanged, or doubtful (left in the temporary table
         ``doubtful``).
     """
+    placing.settle()
     connection, frames = placing.connection, placing.frames
     frames.show("accepted_in", accepted)
     told: pl.DataFrame = connection.sql(row_statement("placed", placing.table)).pl()
@@ -156,7 +172,7 @@ def place(placing: Placing, accepted: pl.DataFrame, aside: pl.DataFrame) -> pl.D
 
 
 def store(placing: Placing, *, rest: bool = False) -> None:
-    """Store waiting rows: as many whole row groups as there are, or all.
+    """Begin to store waiting rows: as many whole row groups as there are, or all.
 
     Parameters
     ----------
@@ -172,5 +188,8 @@ def store(placing: Placing, *, rest: bool = False) -> None:
     rows = pl.concat(placing.waiting)
     placing.waiting = [rows.slice(count)] if count < height else []
     # one piece of memory: pieces are stored as small row groups, which a checkpoint writes again
-    placing.frames.show("new_in", rows.head(count).rechunk())
-    placing.connection.execute(row_statement("insert_placed", placing.table), {"load_id": placing.load_id})
+    whole = rows.head(count).rechunk()
+    placing.settle()
+    placing.frames.show("new_in", whole)
+    statement = row_statement("insert_placed", placing.table)
+    placing.storing = placing.pool.submit(placing.connection.execute, statement, {"load_id": placing.load_id})
