@@ -146,6 +146,25 @@ def odd_quantities(found: pl.DataFrame) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def early_jobs(found: pl.DataFrame) -> tuple[str, ...]:
+    """Return sentences on jobs closed before their car was built.
+
+    Parameters
+    ----------
+    found
+        Columns of ``early_job.sql``.
+    """
+    lines = [
+        f"repairs, {file} row {row_no}: closed on {closed_on}, but car {car} was built in {built_in}; taken as it "
+        "stands, and the car's age is then not known; a day that stands for `not known` is named under placeholders in "
+        "a mapping"
+        for file, row_no, car, closed_on, built_in in found.head(SHOWN).rows()
+    ]
+    if found.height > SHOWN:
+        lines.append(f"{count(found.height - SHOWN, 'more job', 'more jobs')} closed before the car was built")
+    return tuple(lines)
+
+
 def only_put_back(report: LoadReport) -> LoadReport:
     """Return the report of a load that was not taken, because only its kept copy was to be put back."""
     nothing = {name: getattr(report, name).clear() for name in ("files", "quarantined", "set_aside", "missing")}

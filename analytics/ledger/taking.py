@@ -15,7 +15,7 @@ from analytics.ledger.feeds import text_hash
 from analytics.ledger.judging import ORDERS, Run, check_identity, judge_table
 from analytics.ledger.quarantine import rows_waiting
 from analytics.ledger.queries import answer, insert, keep, query
-from analytics.ledger.report import COUNTS, LoadReport, odd_quantities
+from analytics.ledger.report import COUNTS, LoadReport, early_jobs, odd_quantities
 from analytics.ledger.schema import statement
 from analytics.parameters import Parameters
 from analytics.records.feed import FEED
@@ -184,7 +184,10 @@ def _report(run: Run, delivery: Delivery) -> LoadReport:
         waiting=rows_waiting(waiting),
         latest_day=default_as_of(connection),
         notes=delivery.mapped.notes,
-        cautions=odd_quantities(answer(connection, "odd_quantity", load_id=load_id, **_odd())),
+        cautions=(
+            *odd_quantities(answer(connection, "odd_quantity", load_id=load_id, **_odd())),
+            *early_jobs(answer(connection, "early_job", load_id=load_id)),
+        ),
     )
 
 
