@@ -12,11 +12,11 @@ if TYPE_CHECKING:
     from dashboards.answers.said import Row
 
 CHOICES = {
-    "as shown": "as shown: watched to the last visit it did not cause",
-    "last visit": "watched to the last visit of any kind",
-    "last visit and grace": "watched for a while after the last visit",
-    "day of analysis": "every car watched to the day of the analysis",
-    "known age only": "only parts whose day of fitting is known",
+    "as shown": "as shown",
+    "last visit": "to the last visit",
+    "last visit and grace": "a while past that",
+    "day of analysis": "to the day of analysis",
+    "known age only": "known ages only",
     "by distance": "by distance",
 }
 """How a page calls the choices of ``sensitivity``, in the order in which it shows them."""
