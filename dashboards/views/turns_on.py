@@ -28,8 +28,8 @@ def _choices(snapshot: Snapshot, model: Row) -> None:
         return
     with st.expander("What this figure turns on"):
         st.caption(
-            "The median life of all such parts together, if something else had been counted. As shown, a car is watched "
-            "to the last visit that the part did not cause."
+            "The median life of all such parts together, if something else had been counted. As shown, a car is "
+            "watched to the last visit that the part did not cause."
         )
         layout.table("choices", turns_on.choices(rows), "Median life by what was counted")
         seen = model["events_seen"]
