@@ -14,11 +14,13 @@ from analytics.ledger.placing import WITH_CAR, Placing, begin, numbered, place, 
 from analytics.ledger.queries import Frames, answer, keep, query
 from analytics.parameters import Parameters
 from analytics.records import judge
+from analytics.records.ahead import ahead
 from analytics.records.blocks import UNREAD_TEXT
 from analytics.records.native_rows import CARRIED
 from analytics.records.repeated import repeated_keys
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import date
 
     import duckdb
@@ -97,15 +99,12 @@ def judge_table(run: Run, table: Table, rows: Rows) -> None:
     with ThreadPoolExecutor(max_workers=1) as pool:
         placing = Placing(connection, table, run.load_id, Frames(connection), pool)
         found = _Found([], [], [], [], placing)
-        first = 0
-        for part in (piece for whole in rows for piece in whole.iter_slices(PART)):
-            if CARRIED in part.columns:
-                # where its rows come from is asked of the ledger
-                placing.settle()
-            placed = _with_provenance(run, table, part, first)
-            _judge_part(run, table, placed.with_columns(shared=shared.slice(first, part.height)), found)
-            first += part.height
-            store(placing)
+        parts = _judged(run, table, rows, shared)
+        # where the rows of a quarantine sheet come from is asked of the ledger, so they are judged in turn
+        for placed, judged in parts if CARRIED in rows.columns else ahead(parts):
+            _take_part(run, table, placed, judged, found)
+            if CARRIED not in rows.columns:
+                store(placing)
         store(placing, rest=True)
         placing.settle()
     placing.frames.clear()
@@ -129,13 +128,22 @@ def judge_table(run: Run, table: Table, rows: Rows) -> None:
     connection.register("set_aside_in", pl.concat(found.aside))
 
 
-def _judge_part(run: Run, table: Table, placed: pl.DataFrame, found: _Found) -> None:
-    """Judge some rows, take those that stand alone, and note what is left of the others."""
+def _judged(run: Run, table: Table, rows: Rows, shared: pl.Series) -> Iterator[tuple[pl.DataFrame, list[Judged]]]:
+    """Give the rows part by part, with where they come from and what they were judged to be."""
+    first = 0
+    for part in (piece for whole in rows for piece in whole.iter_slices(PART)):
+        placed = _with_provenance(run, table, part, first).with_columns(shared=shared.slice(first, part.height))
+        several = CARRIED in part.columns and placed.get_column(CARRIED).count() > 0
+        pieces = placed.partition_by("settings_load") if several else [placed]
+        yield placed, [_judge(run, table, piece) for piece in pieces]
+        first += part.height
+
+
+def _take_part(run: Run, table: Table, placed: pl.DataFrame, judged: list[Judged], found: _Found) -> None:
+    """Take the rows of one part that stand alone, and note what is left of the others."""
     if table.name in run.waiting:
         waiting = waits(found.placing, placed)
         placed = placed.with_columns(pl.col("shared") | pl.col("n").is_in(waiting.implode()))
-    several = CARRIED in placed.columns and placed.get_column(CARRIED).count() > 0
-    judged = [_judge(run, table, part) for part in (placed.partition_by("settings_load") if several else [placed])]
     accepted = pl.concat([each.accepted for each in judged]).select(
         *table.names, "inferred", n=pl.col("row_no").cast(pl.Int64)
     )
@@ -145,7 +153,7 @@ def _judge_part(run: Run, table: Table, placed: pl.DataFrame, found: _Found) -> 
     owned = owners.join(accepted.select("n"), on="n", how="semi", maintain_order="left").drop("n")
     aside = pl.concat([each.set_aside for each in judged])
     values = aside.select(n=pl.col("row_no").cast(pl.Int64), column_name="column", value="value", says="says")
-    typed = pl.concat([accepted.sort("n") if several else accepted, owned], how="horizontal")
+    typed = pl.concat([accepted.sort("n") if len(judged) > 1 else accepted, owned], how="horizontal")
     verdicts = place(found.placing, typed, values)
     doubtful = verdicts.filter(verdict="doubtful")["n"].implode()
     refused = pl.concat([_refusals(each) for each in judged])

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.records.ahead import ahead
 from analytics.records.blocks import UNREAD, UNREAD_TEXT, apply_block, unread_rows
 from analytics.records.careful_text import ROW
 from analytics.records.course import Course, once
@@ -71,7 +72,7 @@ def _map_source(
     """Map all parts of one source by each of its blocks; return its broken rows, and the number of blank ones."""
     broken: list[pl.DataFrame] = []
     blank = 0
-    for part in feeding[places[0]][1].parts():
+    for part in ahead(feeding[places[0]][1].parts()):
         for place in places:
             rows[place].append(apply_block(feeding[place][0], part, where, courses[place]))
         broken.append(part.broken)
