@@ -10,6 +10,7 @@ import xlsxwriter  # type: ignore[import-untyped]
 from analytics.errors import FeedError, OutputError
 from analytics.records.feed import FEED
 from analytics.records.mapped import EXAMPLE
+from analytics.records.parts import rows_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -135,7 +136,7 @@ def refuse_empty(mapped: MappedFeed) -> None:
     FeedError
         If no row is there, besides examples.
     """
-    if any(rows.height for rows in mapped.tables.values()):
+    if any(rows_of(mapped.tables, name).height for name in mapped.tables):
         return
     where = ", ".join(name for name, _ in mapped.files)
     if any("example row" in note for note in mapped.notes):
