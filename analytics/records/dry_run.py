@@ -10,9 +10,10 @@ import polars as pl
 
 from analytics.errors import FeedError
 from analytics.records.between_rows import between_rows
+from analytics.records.conversions import conversions
 from analytics.records.feed import FEED
 from analytics.records.judge import Judged, judge
-from analytics.records.mapped import NAMES_NO_TABLE, NOTHING, MappedFeed, map_feed
+from analytics.records.mapped import NAMES_NO_TABLE, NOTHING, MappedFeed, feeding_of, map_feed
 from analytics.records.mapping import KEYED_HASH
 from analytics.records.mapping_file import parse_mapping, parse_mapping_text
 from analytics.records.proposal import propose_mapping, propose_settings
@@ -136,7 +137,9 @@ class _Run:
     def told(self, mapped: MappedFeed, judged: dict[str, Judged], mapping_text: str) -> list[str]:
         """Return the lines that describe it, beside the records loaded before if they can be asked."""
         trial = self.beside.trial
-        return describe(mapped, judged, trial(mapped, mapping_text) if trial else None)
+        mapping = parse_mapping_text(mapping_text, "mapping") if mapping_text else None
+        converted = conversions(feeding_of(self.path, mapping), "mapping")
+        return describe(mapped, judged, trial(mapped, mapping_text) if trial else None, converted)
 
 
 def _proposed(run: _Run) -> list[str]:
@@ -150,7 +153,12 @@ def _proposed(run: _Run) -> list[str]:
         return [*lines, f"It is not complete yet: {refusal.what}; {refusal.next_step}"]
 
 
-def describe(mapped: MappedFeed, judged: dict[str, Judged], outcome: Outcome | None = None) -> list[str]:
+def describe(
+    mapped: MappedFeed,
+    judged: dict[str, Judged],
+    outcome: Outcome | None = None,
+    converted: dict[str, list[str]] | None = None,
+) -> list[str]:
     """Return lines that say what was read, converted, set aside and quarantined, with an example each.
 
     Parameters
@@ -161,13 +169,15 @@ def describe(mapped: MappedFeed, judged: dict[str, Judged], outcome: Outcome | N
         Judgement of each of its tables, by name.
     outcome
         What becomes of its rows beside the records loaded before; None = each row is judged by itself.
+    converted
+        Lines by table on what is read otherwise than it stands in the file, as `conversions` returns them.
     """
     lines: list[str] = []
     for name, rows in mapped.tables.items():
         found = judged[name]
         refused = outcome.quarantined.filter(pl.col("table") == name) if outcome else found.quarantined
         lines += [_files(name, rows), _counts(found) if outcome is None else _fates(name, outcome)]
-        lines += [*_first_rows(name, found), *_findings(found, refused), ""]
+        lines += [*_first_rows(name, found), *(converted or {}).get(name, []), *_findings(found, refused), ""]
     notes = list(mapped.notes)
     if mapped.settings.get("vehicle_id") == KEYED_HASH:
         notes.append("vehicle_id is shown as it is read; a keyed hash takes its place before anything is written")

@@ -14,7 +14,7 @@ from analytics.records.careful_text import ROW
 from analytics.records.feed import FEED
 from analytics.records.known import Known
 from analytics.records.mapping import NOT_STATED, Block, Format, Mapping
-from analytics.records.native_rows import CARRIED, TELLING, collect
+from analytics.records.native_rows import CARRIED, TELLING, Feeding, collect
 from analytics.records.private_text import without_private_texts
 from analytics.records.reading import (
     PARQUET,
@@ -100,10 +100,22 @@ def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
         return _map_native(path)
     if not mapping.blocks:
         return replace(_map_native(path, mapping), source=mapping.source, settings=mapping.settings.as_dict())
+    feeding, files, notes = _feeding(path, mapping)
+    tables, more = collect(feeding, mapping.where)
+    readable = [file.name for file in list_files(path) if file.suffix.lower() in READABLE]
+    others = [name for name in readable if name not in files]
+    notes += [*more, *_unused_columns(feeding), *(f"{name}: not named by the mapping, not read" for name in others)]
+    return MappedFeed(mapping.source, tables, mapping.settings.as_dict(), tuple(notes), tuple(sorted(files.items())))
+
+
+def _feeding(path: Path, mapping: Mapping) -> tuple[Feeding, dict[str, str], list[str]]:
+    """Return each block with the source that feeds it, the files with their hashes, and notes."""
     if isinstance(path, StandardInput):
         mapping = for_standard_input(mapping, path)
-    there = list_files(path)
-    feeding, files, notes = [], {}, []
+    list_files(path)  # says what is wrong with the path
+    feeding: Feeding = []
+    files: dict[str, str] = {}
+    notes = []
     sources: dict[tuple[str, ReadOptions], list[Source]] = {}
     for block in mapping.blocks:
         matched = match_files(path, block.file)
@@ -121,10 +133,20 @@ def _map(path: Path, mapping: Mapping | None) -> MappedFeed:
             where=f"{mapping.where}, feed {path.name}",
             next_step="put the file there, or mend file in the mapping",
         )
-    tables, more = collect(feeding, mapping.where)
-    others = [file.name for file in there if file.name not in files and file.suffix.lower() in READABLE]
-    notes += [*more, *_unused_columns(feeding), *(f"{name}: not named by the mapping, not read" for name in others)]
-    return MappedFeed(mapping.source, tables, mapping.settings.as_dict(), tuple(notes), tuple(sorted(files.items())))
+    return feeding, files, notes
+
+
+def feeding_of(path: Path, mapping: Mapping | None) -> Feeding:
+    """Return each block with the source that feeds it; of a native feed, one for every table.
+
+    Raises
+    ------
+    FeedError
+        As `map_feed`.
+    """
+    if mapping is not None and mapping.blocks:
+        return _feeding(path, mapping)[0]
+    return _native_feeding(path, mapping)[0]
 
 
 def _pick_sheet(tables: list[Source], block: Block, where: str) -> Source:
@@ -150,6 +172,12 @@ def _unused_columns(feeding: list[tuple[Block, Source]]) -> list[str]:
 
 
 def _map_native(path: Path, stated: Mapping | None = None) -> MappedFeed:
+    feeding, used, notes = _native_feeding(path, stated)
+    tables, more = collect(feeding, "native feed")
+    return MappedFeed("", tables, {}, (*notes, *more), tuple(sorted(used.items())))
+
+
+def _native_feeding(path: Path, stated: Mapping | None) -> tuple[Feeding, dict[str, str], list[str]]:
     notation = stated.format if stated else NOT_STATED
     files = list_files(path)
     readable = [file for file in files if file.suffix.lower() in READABLE]
@@ -179,8 +207,7 @@ def _map_native(path: Path, stated: Mapping | None = None) -> MappedFeed:
             where=str(path),
             next_step=f"name files or sheets {', '.join(FEED)}, or state a mapping",
         )
-    tables, more = collect(feeding, "native feed")
-    return MappedFeed("", tables, {}, (*notes, *more), tuple(sorted(used.items())))
+    return feeding, used, notes
 
 
 def _native_headings(source: SourceTable) -> tuple[SourceTable, dict[str, str], list[str]]:

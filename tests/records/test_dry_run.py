@@ -50,6 +50,46 @@ def test_with_a_mapping_the_rows_are_shown_as_they_would_be_read(tmp_path):
     assert "vehicle_id a | closed_on 2020-12-31" in lines_of(tmp_path, path)
 
 
+CONVERTED = """
+source = "shop"
+[[repairs]]
+file = "jobs.csv"
+date_order = "dmy"
+decimal = ","
+thousands = "."
+columns = { vehicle_id = "Car", closed_on = "Day", labour_minutes = "Hours", reason = "Why", cost = "Paid" }
+units = { labour_minutes = "h" }
+constants = { action = "replaced" }
+templates = { record_id = "{Year}-{No}" }
+drop = ["Owner"]
+values.reason = { WTY = "failure", "*" = "not recorded" }
+text.component = { from = "Done", rules = [['\\bPUMP', "pump"], ['\\bHOSE', "hose"]] }
+"""
+
+
+def test_every_kind_of_conversion_is_told_with_a_count_and_an_example(tmp_path):
+    rows = [
+        "No,Year,Car,Day,Hours,Why,Paid,Owner,Done",
+        '1,2020,a,31.12.2020,"1,5",WTY,"1.234,50",Ann Bell,FUEL PUMP ASK ANN',
+        "2,2020,a,2020-12-30,2,???,12,Ann Bell,washed",
+    ]
+    feed(tmp_path, jobs="\n".join(rows) + "\n")
+    found = lines_of(tmp_path, mapping(tmp_path, CONVERTED))
+    for line in (
+        "read otherwise: closed_on, 1 value(s), as '31.12.2020' -> '2020-12-31' in row 1",
+        "read otherwise: labour_minutes, 2 value(s), as '1,5' -> '90.0' in row 1",
+        "read otherwise: reason, 2 value(s), as 'WTY' -> 'failure' in row 1",
+        "read otherwise: cost, 1 value(s), as '1.234,50' -> '1234.50' in row 1",
+        "found in texts: component in 1 of 2 'Done', as 'pump' in row 1",
+        "formed: record_id from '{Year}-{No}'",
+        "the same in every row: action 'replaced'",
+        "dropped: Owner",
+    ):
+        assert line in found
+    assert "Ann" not in found
+    assert "ASK" not in found
+
+
 def test_describe_tells_the_same_of_a_feed_already_judged(tmp_path):
     found = map_feed(feed(tmp_path, vehicles="vehicle_id,series\na,S\n"))
     told = describe(found, {n: judge(n, t, loaded_on=LOADED_ON, settings={}) for n, t in found.tables.items()})
