@@ -9,13 +9,11 @@ memory is that process's VmHWM (Linux; empty elsewhere), imports included; `impo
 nothing.
 Once loaded, before the times are printed, the two tables are checked to hold the same values in every column.
 
-Aims: at most 6 times DuckDB's time at a million lines; at five million, a peak below 1 GiB. Measured on a virtual
-machine with 2 cores on which other work ran (load 3 to 10), medians of 3 at a million lines: 13.7 s against 2.5 s (5.4
-times), 19.2 s against 5.5 s (3.5 times), about 830 MiB; before the next part was judged ahead 11.4 s against 1.8 s (6.2
-times) and, at the least load, 9.8 s against 1.3 s (7.4 times). Five million lines once: 69.7 s against 10.1 s (6.9
-times), 974 MiB. Processor time at a million is 12.1 s against 2.1 s. So the aim for memory is met; the aim for time is
-met where both share their cores with other work, and was missed by up to a quarter where DuckDB had both to itself,
-because it keeps both busy and most of a load runs on one.
+Aims: at most 6 times DuckDB's time at a million lines; at five million, a peak below 1 GiB. Measured on a quiet
+virtual machine with 2 cores, median of 3 at a million lines: 8.5 s against 1.2 s (7 times), 858 MiB; with other
+work on the cores 5.4 times (13.7 s against 2.5 s), because DuckDB keeps both busy and most of a load runs on one.
+Five million lines once, with other work: 69.7 s against 10.1 s (6.9 times), 974 MiB. So the aim for memory is met
+and that for time is missed by a sixth.
 
 Run: python tests/benchmarks/load.py [--size N] [--repeat N]
 """
