@@ -112,9 +112,9 @@ def compute(
         raise _before_all(connection, as_of)
     feed = _feed_tables(connection)
     say("fitting lives")
-    life = lives(_started(exposure), feed["component_fact"], _seen(exposure.fault), parameters)
     facts = feed["component_fact"]
-    sensitivity = life_sensitivity(_fair(exposure), exposure.other_spell, facts, parameters)
+    spells = _fair(exposure)
+    life = lives(_started(spells, exposure.record), facts, _seen(exposure.fault), parameters)
     say("counting failures, places and demand")
     stock = forecast_stock(_stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of)
     found: dict[str, pl.DataFrame] = {
@@ -124,7 +124,7 @@ def compute(
         "scale_choice": scale_choices(exposure.spell, _without_distance_law(exposure), parameters),
         "comparison": life.comparison,
         "planned_replacement": life.planned,
-        "sensitivity": sensitivity,
+        "sensitivity": life_sensitivity(life.models, spells, exposure.other_spell, facts, parameters),
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
         "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
@@ -214,14 +214,10 @@ def _without_distance_law(exposure: Exposure) -> list[str]:
     return refused
 
 
-def _started(exposure: Exposure) -> pl.DataFrame:
-    """Return those spells with the action that fitted each unit."""
-    actions = exposure.record.select(start_record="record", started_by="action")
-    return (
-        _fair(exposure)
-        .join(actions, on="start_record", how="left")
-        .with_columns(pl.col("started_by").fill_null("as found"))
-    )
+def _started(spells: pl.DataFrame, record: pl.DataFrame) -> pl.DataFrame:
+    """Return spells with the action that fitted each unit."""
+    actions = record.select(start_record="record", started_by="action")
+    return spells.join(actions, on="start_record", how="left").with_columns(pl.col("started_by").fill_null("as found"))
 
 
 def _seen(faults: pl.DataFrame) -> pl.DataFrame:

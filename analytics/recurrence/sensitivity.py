@@ -17,16 +17,18 @@ BY_DISTANCE = "by distance"
 GROUP = ["component", "grouping", "scale"]
 UNIT = ("vehicle_id", "component", "position", "unit_no")
 TIMES = ("entry", "exit", "exit_lower", "event", "age_known", "vehicle_age")
-LIFE = ("life50", "life50_lower", "life50_upper")
+TOLD = ("scale", "failures", "units", "life50", "life50_lower", "life50_upper", "basis", "status")
 
 
 def life_sensitivity(
-    spells: pl.DataFrame, other: pl.DataFrame, facts: pl.DataFrame, parameters: Parameters
+    models: pl.DataFrame, spells: pl.DataFrame, other: pl.DataFrame, facts: pl.DataFrame, parameters: Parameters
 ) -> pl.DataFrame:
     """Return the median life of every component once per choice.
 
     Parameters
     ----------
+    models
+        Snapshot table ``life_model``, whose rows of grouping ``component`` are what is shown.
     spells
         Snapshot table ``spell``.
     other
@@ -47,20 +49,25 @@ def life_sensitivity(
     -----
     A family pools its members under one choice, as in ``life_model``.
     """
-    on_age = pl.col("scale") == "age"
-    choice = pl.when(on_age).then(pl.lit(AS_SHOWN)).otherwise(pl.lit(BY_DISTANCE))
-    base = spells.select(*UNIT, *TIMES, "scale", grouping=choice)
-    known = base.filter(on_age & pl.col("age_known")).with_columns(grouping=pl.lit(KNOWN_AGE))
-    ended = other.select(*UNIT, *TIMES, scale=pl.lit("age"), grouping="ending")
-    rows = pl.concat([base, ended, known]).join(facts.select("component", "family"), on="component", how="left")
-    if rows.is_empty():
+    if models.is_empty():
         return pl.DataFrame()
-    models, _ = life_models(rows, by=GROUP, family="family", parameters=parameters)
-    shown = models.filter(pl.col("grouping") == AS_SHOWN).select("component", shown="life50")
+    on_age = pl.col("scale") == "age"
+    known = spells.filter(on_age & pl.col("age_known")).select(*UNIT, *TIMES, "scale", grouping=pl.lit(KNOWN_AGE))
+    ended = other.select(*UNIT, *TIMES, scale=pl.lit("age"), grouping="ending")
+    rows = pl.concat([ended, known]).join(facts.select("component", "family"), on="component", how="left")
+    otherwise, _ = life_models(rows, by=GROUP, family="family", parameters=parameters)
+    choice = pl.when(on_age).then(pl.lit(AS_SHOWN)).otherwise(pl.lit(BY_DISTANCE))
+    told = pl.concat(
+        [
+            models.filter(pl.col("grouping") == "component").select("component", *TOLD, choice=choice),
+            otherwise.select("component", *TOLD, choice="grouping"),
+        ],
+        how="diagonal",
+    ).select("component", "choice", *TOLD)
+    shown = told.filter(pl.col("choice") == AS_SHOWN).select("component", shown="life50")
     return (
-        models.join(shown, on="component", how="left")
-        .with_columns(times_shown=pl.when(pl.col("scale") == "age").then(pl.col("life50") / pl.col("shown")))
-        .rename({"grouping": "choice"})
-        .select("component", "choice", "scale", "failures", "units", *LIFE, "basis", "status", "times_shown")
+        told.join(shown, on="component", how="left")
+        .with_columns(times_shown=pl.when(on_age).then(pl.col("life50") / pl.col("shown")))
+        .drop("shown")
         .sort("component", "choice")
     )

@@ -36,9 +36,18 @@ BY_KM = units(150, 40_000, 3, scale="distance")
 OTHER = pl.concat([units(200, 3000 * times, 4, ending=e) for e, times in zip(ENDINGS, (0.8, 1.0, 1.5), strict=True)])
 
 
+SPELLS = pl.concat([BY_AGE, UNKNOWN, BY_KM])
+
+
 @pytest.fixture(scope="module")
-def rows():
-    return life_sensitivity(pl.concat([BY_AGE, UNKNOWN, BY_KM]), OTHER, FACTS, Parameters())
+def models():
+    grouped = SPELLS.with_columns(grouping=pl.lit("component"), level=pl.lit("all")).join(FACTS, on="component")
+    return life_models(grouped, by=["component", "grouping", "level", "scale"], family="family")[0]
+
+
+@pytest.fixture(scope="module")
+def rows(models):
+    return life_sensitivity(models, SPELLS, OTHER, FACTS, Parameters())
 
 
 def test_there_is_a_row_per_choice(rows):
@@ -69,5 +78,5 @@ def test_a_choice_is_told_as_a_multiple_of_the_life_shown(rows):
     assert times["by distance"] is None
 
 
-def test_no_spells_give_no_rows():
-    assert life_sensitivity(BY_AGE.head(0), OTHER.head(0), FACTS, Parameters()).is_empty()
+def test_no_spells_give_no_rows(models):
+    assert life_sensitivity(models.head(0), BY_AGE.head(0), OTHER.head(0), FACTS, Parameters()).is_empty()
