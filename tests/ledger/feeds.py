@@ -36,6 +36,14 @@ def rows_of(table, rows, file=None):
     return frame.with_columns(file=pl.lit(file or f"{table}.csv"), row_no=pl.int_range(1, pl.len() + 1, dtype=pl.Int64))
 
 
+def files_of(folder, **tables):
+    """Write a native feed as CSV files, and return its folder."""
+    folder.mkdir()
+    for name, rows in tables.items():
+        rows_of(name, rows).drop("file", "row_no").write_csv(folder / f"{name}.csv")
+    return folder
+
+
 def feed(source="", settings=None, file=None, **tables):
     mapped = {
         name: rows if isinstance(rows, pl.DataFrame) else rows_of(name, rows, file) for name, rows in tables.items()

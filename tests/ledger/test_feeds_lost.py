@@ -9,14 +9,7 @@ from analytics.cli import main
 from analytics.ledger import apart, doctor, ledger_hash, loads, rebuild, same, undo, withdraw
 from analytics.ledger.feeds import feeds_dir
 from analytics.ledger.journal import journal_path, read_journal
-from tests.ledger.feeds import CAR, ask, job, rows_of, tell
-
-
-def write(folder, **tables):
-    folder.mkdir()
-    for name, rows in tables.items():
-        rows_of(name, rows).drop("file", "row_no").write_csv(folder / f"{name}.csv")
-    return folder
+from tests.ledger.feeds import CAR, ask, files_of, job, tell
 
 
 @pytest.fixture(scope="module")
@@ -25,13 +18,13 @@ def feeds(tmp_path_factory):
     place = tmp_path_factory.mktemp("feeds")
     orders = [job(str(number)) for number in range(1, 8)]
     return [
-        write(
+        files_of(
             place / "first",
             vehicles=[CAR, {"vehicle_id": "B", "series": "first"}],
             repairs=[*orders, job("q", action="polish"), job("q", "2")],
         ),
-        write(place / "second", repairs=[job("1", cost="5"), job("8", component="Hose front")]),
-        write(place / "third", repairs=[job("1", cost="6"), job("9"), job("z", action="polish")]),
+        files_of(place / "second", repairs=[job("1", cost="5"), job("8", component="Hose front")]),
+        files_of(place / "third", repairs=[job("1", cost="6"), job("9"), job("z", action="polish")]),
     ]
 
 
@@ -118,7 +111,7 @@ def test_a_damaged_copy_is_put_back_as_well(data, feeds, capsys):
 
 def test_a_new_load_after_the_loss_goes_on_counting(data, tmp_path):
     shutil.rmtree(feeds_dir(data))
-    more = write(tmp_path / "more", repairs=[job("77")])
+    more = files_of(tmp_path / "more", repairs=[job("77")])
     assert main(["load", str(more), "--data", str(data)]) == 0
     assert tell(data, loads)["load_id"].to_list() == [1, 4, 5]
     assert {kind for kind, _ in wrong(data)} == {"feeds"}

@@ -12,7 +12,7 @@ from statistics import median
 
 import pytest
 
-from tests.ledger.feeds import CAR, job, rows_of
+from tests.ledger.feeds import CAR, files_of, job
 from tests.ledger.killing import Workers, assert_good, fresh, image
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="a process cannot be forked and killed at once there")
@@ -26,13 +26,6 @@ STEPS = {"rebuild": 3, "undo": 2, "forget": 6}
 AT_ONCE = 2
 
 
-def write(folder, **tables):
-    folder.mkdir()
-    for name, rows in tables.items():
-        rows_of(name, rows).drop("file", "row_no").write_csv(folder / f"{name}.csv")
-    return folder
-
-
 @pytest.fixture(scope="module")
 def workers():
     started = [Workers() for _ in range(AT_ONCE)]
@@ -44,7 +37,7 @@ def workers():
 @pytest.fixture(scope="module")
 def first_feed(tmp_path_factory):
     orders = [job(str(number)) for number in range(60)]
-    return write(
+    return files_of(
         tmp_path_factory.mktemp("first") / "feed", vehicles=[CAR], repairs=[*orders, job("q", action="polish")]
     )
 
@@ -57,7 +50,7 @@ def second_feed(tmp_path_factory):
     dirty = [job("r", closed_on="31.02.2020"), job("s", vehicle_id="nobody's")]
     cars = [CAR, {**CAR, "vehicle_id": "B"}]
     orders = [*revised, job("q", action="cleaned"), *new, *dirty]
-    return write(tmp_path_factory.mktemp("second") / "feed", vehicles=cars, repairs=orders)
+    return files_of(tmp_path_factory.mktemp("second") / "feed", vehicles=cars, repairs=orders)
 
 
 @pytest.fixture(scope="module")

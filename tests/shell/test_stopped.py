@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from analytics.cli import main
-from tests.ledger.feeds import CAR, job, rows_of
+from tests.ledger.feeds import CAR, files_of, job
 from tests.ledger.killing import assert_good, image
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="a process gets Ctrl-C in another way there")
@@ -45,19 +45,12 @@ def begun(*words):
     return process
 
 
-def write(folder, **tables):
-    folder.mkdir()
-    for name, rows in tables.items():
-        rows_of(name, rows).drop("file", "row_no").write_csv(folder / f"{name}.csv")
-    return folder
-
-
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory):
     """A ledger of one load, and a second feed."""
     place = tmp_path_factory.mktemp("loaded")
-    first = write(place / "first", vehicles=[CAR], repairs=[job(str(number)) for number in range(200)])
-    second = write(place / "second", repairs=[job(str(number), cost="5") for number in range(100, 3000)])
+    first = files_of(place / "first", vehicles=[CAR], repairs=[job(str(number)) for number in range(200)])
+    second = files_of(place / "second", repairs=[job(str(number), cost="5") for number in range(100, 3000)])
     assert main(["load", str(first), "--data", str(place / "data")]) == 0
     return place / "data", second
 
