@@ -12,21 +12,12 @@ from analytics.errors import LedgerError
 from analytics.ledger.answers import ledger_hash
 from analytics.ledger.feeds import feeds_dir, text_hash
 from analytics.ledger.queries import answer
-from analytics.ledger.retold import told_steps
+from analytics.ledger.retold import STEPS, told_steps
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     import duckdb
-
-STEPS: dict[str, dict[str, type]] = {
-    "load": {"load_id": int, "feed": str, "loaded_on": str, "complete": bool},
-    "undo": {"load_id": int, "again": list},
-    "withdraw": {"name": str, "reason": str},
-    "same": {"kind": str, "old": str, "new": str},
-    "not same": {"kind": str, "old": str},
-}
-"""What each kind of line holds."""
 
 CHECK = "~"
 """Key of a line's checksum; it sorts behind all others, so that a line cut short lacks it."""

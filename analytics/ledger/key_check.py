@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from typing import TYPE_CHECKING
 
 from analytics.errors import LedgerError
 from analytics.ledger.connect import ledger_path, open_ledger
-from analytics.ledger.private_key import KEY_TEXT, MARK, key_path
+from analytics.ledger.private_key import KEY_TEXT, MARK, key_path, mark_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -45,8 +44,7 @@ def key_trouble(data_dir: Path, connection: duckdb.DuckDBPyConnection) -> str | 
     text = path.read_text(encoding="ascii", errors="replace")
     if not KEY_TEXT.fullmatch(text):
         return f"the key {path} that hides vehicle ids is not what was written; {PUT_BACK}"
-    mark = hashlib.blake2b(b"", key=bytes.fromhex(text.strip()), digest_size=8).hexdigest()
-    if marks != {mark}:
+    if marks != {mark_of(bytes.fromhex(text))}:
         return f"the key {path} is another one than that which hid the vehicle ids; {PUT_BACK}"
     return ""
 

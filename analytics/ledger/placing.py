@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.ledger.queries import Frames, insert, query
-from analytics.ledger.schema import quoted
+from analytics.ledger.schema import quoted, statement
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future
@@ -67,7 +67,7 @@ def numbered(table: Table) -> bool:
 
 
 def row_statement(file: str, table: Table) -> str:
-    """Return ``sql/per_table/<file>.sql`` for one feed table, with what its rows are known by.
+    """Return the `statement` of a file for one feed table, with what its rows are known by.
 
     Parameters
     ----------
@@ -82,9 +82,7 @@ def row_statement(file: str, table: Table) -> str:
     """
     content = ", ".join(quoted(name) for name in (*table.names, INFERRED))
     car = "l.vehicle_id not in (select vehicle_id from known_car)" if table.name in WITH_CAR else "false"
-    return Template(query(f"per_table/{file}")).safe_substitute(
-        revision=quoted(f"{table.name}_revision"),
-        text="'" + table.name.replace("'", "''") + "'",
+    return Template(statement(file, table)).safe_substitute(
         key=", ".join(_key_piece(table.column(name)) for name in table.key),
         content=f"json_array({content})::varchar",
         first="'#1'" if numbered(table) else "''",
@@ -191,5 +189,5 @@ def store(placing: Placing, *, rest: bool = False) -> None:
     whole = rows.head(count).rechunk()
     placing.settle()
     placing.frames.show("new_in", whole)
-    statement = row_statement("insert_placed", placing.table)
-    placing.storing = placing.pool.submit(placing.connection.execute, statement, {"load_id": placing.load_id})
+    insertion = row_statement("insert_placed", placing.table)
+    placing.storing = placing.pool.submit(placing.connection.execute, insertion, {"load_id": placing.load_id})

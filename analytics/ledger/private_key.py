@@ -84,7 +84,7 @@ def hide_cars(data_dir: Path, mapped: MappedFeed) -> MappedFeed:
     names = _names(key, rows)
     notes = tuple(_still_told(rows))
     tables = Tables({table: changed(each, lambda part: _hidden(key, part, names)) for table, each in rows.items()})
-    settings = {**mapped.settings, "vehicle_id": KEYED_HASH, MARK: _digest(key, "")}
+    settings = {**mapped.settings, "vehicle_id": KEYED_HASH, MARK: mark_of(key)}
     return replace(mapped, tables=tables, settings=settings, notes=(*mapped.notes, *notes))
 
 
@@ -94,6 +94,11 @@ def known_as(data_dir: Path, vehicle_id: str) -> list[str]:
     if not key_path(data_dir).exists():
         return [plain]
     return [plain, _name(_read_key(data_dir), plain)]
+
+
+def mark_of(key: bytes) -> str:
+    """Return what feeds hidden by a key tell of it: enough to know it again, and no more."""
+    return _digest(key, "")
 
 
 def _digest(key: bytes, text: str) -> str:
@@ -215,7 +220,7 @@ def _key(data_dir: Path, marks: set[str]) -> bytes:
             )
         _make_key(path)
     key = _read_key(data_dir)
-    if marks - {_digest(key, "")}:
+    if marks - {mark_of(key)}:
         raise LedgerError(
             "this is another key than the one that hid the vehicle ids of the ledger",
             where=str(path),

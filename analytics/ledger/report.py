@@ -141,9 +141,7 @@ def odd_quantities(found: pl.DataFrame) -> tuple[str, ...]:
         "taken as it stands; if it is wrong, correct it in the export and load it again"
         for table, file, row_no, part, quantity, usual, of_part in found.head(SHOWN).rows()
     ]
-    if found.height > SHOWN:
-        lines.append(f"{count(found.height - SHOWN, 'more quantity', 'more quantities')} far above the usual")
-    return tuple(lines)
+    return (*lines, *_more(found, "quantity", "quantities", "far above the usual"))
 
 
 def early_jobs(found: pl.DataFrame) -> tuple[str, ...]:
@@ -160,15 +158,19 @@ def early_jobs(found: pl.DataFrame) -> tuple[str, ...]:
         "a mapping"
         for file, row_no, car, closed_on, built_in in found.head(SHOWN).rows()
     ]
-    if found.height > SHOWN:
-        lines.append(f"{count(found.height - SHOWN, 'more job', 'more jobs')} closed before the car was built")
-    return tuple(lines)
+    return (*lines, *_more(found, "job", "jobs", "closed before the car was built"))
 
 
 def only_put_back(report: LoadReport) -> LoadReport:
     """Return the report of a load that was not taken, because only its kept copy was to be put back."""
     nothing = {name: getattr(report, name).clear() for name in ("files", "quarantined", "set_aside", "missing")}
     return replace(report, load_id=None, mended=0, replaced=0, notes=(), cautions=(), put_back=True, **nothing)
+
+
+def _more(found: pl.DataFrame, one: str, several: str, what: str) -> list[str]:
+    """Return how many there are besides those shown, if any."""
+    more = found.height - SHOWN
+    return [f"{count(more, f'more {one}', f'more {several}')} {what}"] if more > 0 else []
 
 
 def _told(rows: pl.DataFrame, what: str, more: str) -> list[str]:

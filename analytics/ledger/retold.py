@@ -11,12 +11,12 @@ from analytics.ledger.queries import answer
 if TYPE_CHECKING:
     import duckdb
 
-HOLDS = {
-    "load": ("load_id", "feed", "loaded_on", "complete"),
-    "undo": ("load_id", "again"),
-    "withdraw": ("name", "reason"),
-    "same": ("kind", "old", "new"),
-    "not same": ("kind", "old"),
+STEPS: dict[str, dict[str, type]] = {
+    "load": {"load_id": int, "feed": str, "loaded_on": str, "complete": bool},
+    "undo": {"load_id": int, "again": list},
+    "withdraw": {"name": str, "reason": str},
+    "same": {"kind": str, "old": str, "new": str},
+    "not same": {"kind": str, "old": str},
 }
 """What the journal notes of each kind of step."""
 
@@ -36,5 +36,5 @@ def told_steps(connection: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
     """
     told = pl.concat([answer(connection, "told_loads"), answer(connection, "told_words")], how="diagonal")
     rows = told.sort("done_at", maintain_order=True).iter_rows(named=True)
-    steps = [{"did": row["did"], **{name: row[name] for name in HOLDS[row["did"]]}} for row in rows]
+    steps = [{"did": row["did"], **{name: row[name] for name in STEPS[row["did"]]}} for row in rows]
     return [{**step, "loaded_on": step["loaded_on"].isoformat()} if step["did"] == "load" else step for step in steps]
