@@ -126,7 +126,7 @@ COMPONENTS = Table(
         _text("renewed_by", "further renewing actions, with ;"),
         _yes_no("seen_at_service", "looked at on every service"),
         _yes_no("safety_critical", "no remaining life is shown"),
-        _number("check_minutes", "time to check it", "minutes"),
+        _number("check_minutes", "time to check it once it can be reached", "minutes"),
     ),
 )
 
@@ -141,6 +141,7 @@ LOCATIONS = Table(
         _number("x", "plan view, 0 = the car's left", "0-1"),
         _number("y", "plan view, 0 = nose", "0-1"),
         _text("deck", "seen from above or below", values=("above", "below")),
+        _number("access_minutes", "time to open it up for checks and close it again", "minutes"),
     ),
 )
 

@@ -32,6 +32,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "cost": (-MOST_MONEY, MOST_MONEY),
     "labour_minutes": (0, 1e6),
     "check_minutes": (0, 1e6),
+    "access_minutes": (0, 1e6),
     "measured": (-1e9, 1e9),
     "lower": (-1e9, 1e9),
     "upper": (-1e9, 1e9),
