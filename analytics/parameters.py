@@ -45,6 +45,9 @@ class Parameters:
         Rule 33: when variant is the default grouping.
     difference_p
         Rule 33: adjusted p-value below which two levels of a grouping are said to differ. 0-1.
+    hot_spot_p, scan_draws
+        Rule 36: a place stands out where chance makes some place stand out as much less often than this; draws of
+        chance. 0-1, count.
     prior_log_shape_mean, prior_log_shape_sd
         Rule 34: prior of the log Weibull shape.
     return_days, return_km
@@ -93,6 +96,8 @@ class Parameters:
     variant_failures: int = 5
     variant_known_share: float = 0.5
     difference_p: float = 0.05
+    hot_spot_p: float = 0.05
+    scan_draws: int = 999
     prior_log_shape_mean: float = 0.4054651081081644
     prior_log_shape_sd: float = 1.0
     return_days: int = 90

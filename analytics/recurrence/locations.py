@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.estimators import shrunken_ratio, standardised_ratio
+from analytics.recurrence.moved_places import ring_of
 from analytics.recurrence.places import place_tree, without_circles
+from analytics.recurrence.scan import AVERAGE_PLACE, OTHER_SERIES, Seen, with_scan
 from analytics.scales import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -17,8 +19,6 @@ BAND_DAYS = 3652
 """Width of the bands of car age within which places of two series are compared: ten years."""
 
 FAULTS = ("failure", "found at inspection", "consequence")
-AVERAGE_PLACE = "average place"
-OTHER_SERIES = "same place, other series"
 
 HAS_OWN_ROWS = pl.col("series").ne_missing("all")
 """Rows of ``all`` add every series up; a series of that name would be counted into them twice."""
@@ -32,13 +32,13 @@ def fault_locations(
     Parameters
     ----------
     faults
-        `vehicle_id`, `series`, `visit_day`, `record_id`, `location`, `reads_as`; blank places are left out.
+        `vehicle_id`, `series`, `visit_day`, `record_id`, `location`, `reads_as`; blank places are counted alone.
     vehicles
         `vehicle_id`, `series`, `built_on`, `first_seen`, `last_seen`.
     locations
         Feed table ``locations``; may be empty.
     parameters
-        `confidence` of the limits.
+        `confidence` of the limits, `scan_draws`, `hot_spot_p`.
 
     Returns
     -------
@@ -48,7 +48,8 @@ def fault_locations(
     Notes
     -----
     Rule 36: distinct (visit, place), so that a burst of lines on one order counts once; a place above counts a
-    visit once. Basis ``average place``: all faults of that series over the places of the same level. Basis
+    visit once. Basis ``average place``: all faults of that series over the places of the same level, a wider area
+    in proportion to the lowest places that are part of it. Basis
     ``same place, other series``: the other series' rate per car-year within bands of car age, on this
     series' car-years; faults in bands that the other series never reached are left out on this basis.
     A circle of places is opened at its smallest one; `parent` is empty there. A series called ``all`` has no rows of
@@ -59,10 +60,25 @@ def fault_locations(
     seen = _visits_per_place(faults, tree, vehicles)
     if seen.is_empty():
         return pl.DataFrame()
-    counted = _per_series(seen, tree)
-    rows = pl.concat([_average_place(counted, tree), _other_series(seen, vehicles, tree)], how="diagonal")
-    return _with_ratios(rows.sort("basis", "series", "depth", "location"), parameters).join(
+    counted, years = _per_series(seen, tree), _car_years(vehicles)
+    rows = pl.concat([_average_place(counted, tree), _other_series(seen, years, tree)], how="diagonal")
+    rows = _with_ratios(rows.sort("basis", "series", "depth", "location"), parameters)
+    return with_scan(rows, _seen(faults, seen, years, tree), parameters).join(
         locations.select("location", "name", "parent", "x", "y", "deck"), on="location", how="left"
+    )
+
+
+def _seen(faults: pl.DataFrame, by_place: pl.DataFrame, car_years: pl.DataFrame, tree: pl.DataFrame) -> Seen:
+    visit = ("vehicle_id", "series", "visit_day")
+    counted = faults.filter(pl.col("reads_as").is_in(FAULTS)).select(*visit, "location").unique()
+    blank = counted.filter(pl.col("location").is_null())
+    both = pl.concat([blank.with_columns(series=pl.lit("all")), blank.filter(HAS_OWN_ROWS)])
+    return Seen(
+        recorded=counted.drop_nulls("location"),
+        by_place=by_place,
+        blank=both.group_by("series").agg(visits=pl.len().cast(pl.Int64)),
+        car_years=car_years,
+        tree=tree,
     )
 
 
@@ -98,17 +114,18 @@ def _per_series(seen: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
 
 
 def _average_place(counted: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
-    places = tree.select(location="ancestor", depth="depth").unique().group_by("depth").agg(places=pl.len())
+    ring = ring_of(tree)
+    share = pl.DataFrame({"location": ring.names, "share": ring.share})
     level = pl.col("observed").sum().over("series", "depth")
     return (
-        counted.join(places, on="depth", how="left")
-        .with_columns(expected=(level / pl.col("places")).cast(pl.Float64), basis=pl.lit(AVERAGE_PLACE))
-        .drop("places")
+        counted.join(share, on="location", how="left")
+        .with_columns(expected=level * pl.col("share"), basis=pl.lit(AVERAGE_PLACE))
+        .drop("share")
     )
 
 
-def _other_series(seen: pl.DataFrame, vehicles: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
-    years = _car_years(vehicles)
+def _other_series(seen: pl.DataFrame, car_years: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
+    years = car_years.group_by("series", "band").agg(years=pl.col("days").sum() / DAYS_PER_YEAR)
     if years["series"].n_unique() < 2:
         return pl.DataFrame()
     total = (
@@ -145,7 +162,7 @@ def _other_series(seen: pl.DataFrame, vehicles: pl.DataFrame, tree: pl.DataFrame
 
 
 def _car_years(vehicles: pl.DataFrame) -> pl.DataFrame:
-    """Return car-years in care per series and band of car age; summed in whole days, so exact in any order."""
+    """Return the days and years in care of each car per band of its age; whole days, so that sums are exact."""
     since_built = [(pl.col(name) - pl.col("built_on")).dt.total_days() for name in ("first_seen", "last_seen")]
     known = vehicles.filter(pl.col("built_on").is_not_null()).with_columns(start=since_built[0], end=since_built[1])
     first, last = (pl.col(name).floordiv(BAND_DAYS) for name in ("start", "end"))
@@ -160,8 +177,8 @@ def _car_years(vehicles: pl.DataFrame) -> pl.DataFrame:
     rest = vehicles.filter(pl.col("built_on").is_null()).with_columns(
         band=pl.lit(-1, dtype=pl.Int64), days=(pl.col("last_seen") - pl.col("first_seen")).dt.total_days()
     )
-    both = pl.concat([part.select("series", "band", "days") for part in (banded, rest)])
-    return both.group_by("series", "band").agg(years=pl.col("days").sum() / DAYS_PER_YEAR)
+    both = pl.concat([part.select("vehicle_id", "series", "band", "days") for part in (banded, rest)])
+    return both.with_columns(years=pl.col("days") / DAYS_PER_YEAR)
 
 
 def _with_ratios(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
@@ -173,4 +190,4 @@ def _with_ratios(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
         ratios = shrunken_ratio(part["observed"], part["expected"], confidence=parameters.confidence)
         told = ratios.select("shrunken_ratio", "probability_above_one", shrunken_lower="lower", shrunken_upper="upper")
         shrunk.append(part.with_columns(told))
-    return pl.concat(shrunk).with_columns(scan_p=pl.lit(None, dtype=pl.Float64))
+    return pl.concat(shrunk)

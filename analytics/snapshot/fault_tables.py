@@ -83,7 +83,11 @@ FAULT_LOCATION = declared(
     shrunken_lower number - | its lower limit
     shrunken_upper number - | its upper limit
     probability_above_one number 0-1 | posterior
-    scan_p number 0-1 | tree-wide scan, later
+    scan_p number 0-1 | how often some place of the tree, in some series, stands out as much by chance alone
+    detectable_ratio number - | a true excess of this many times would be noticed here in 8 of 10 such fleets
+    blanks whole! visits | visits of the series with a fault whose place nobody named
+    scan_p_blanks_elsewhere number 0-1 | the same if all of them belonged elsewhere (those of the other series: here)
+    scan_p_blanks_here number 0-1 | the same if all of them belonged here
     name text - | words for people
     parent text - | the place it is part of
     x number 0-1 | plan view, 0 = the car's left

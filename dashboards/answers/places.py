@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 SURE = 0.95
 """A place is named when it is this likely to have more faults than chance gives (methods B5)."""
+STANDS_OUT = 0.05
+"""...and when chance makes some place of the car stand out as much less often than this."""
 
 MOST_ROWS = 9
 BASES = {"average place": "all places", "same place, other series": "the other series"}
@@ -40,7 +42,7 @@ def ready(frame: pl.DataFrame) -> pl.DataFrame:
             shown_upper=pl.col(limits[1]),
             least=pl.col("lower").fill_null(0.0) * expected,
             greatest=pl.coalesce(pl.col("upper") * expected, pl.col("observed")).cast(pl.Float64),
-            sure=((pl.col("probability_above_one") > SURE) & (pl.col("observed") > 0)).fill_null(value=False),
+            sure=((pl.col("probability_above_one") > SURE) & (pl.col("scan_p") < STANDS_OUT)).fill_null(value=False),
             wide=pl.col("location").is_in(list(parents)),
             deck=pl.col("deck").fill_null("above"),
         )
@@ -121,6 +123,11 @@ def place_sentence(row: Row) -> str:
 def noticed(frame: pl.DataFrame) -> str:
     """Say how much these records could notice."""
     typical = _typical(frame)
+    least = frame["detectable_ratio"].drop_nulls().sort()
+    if least.len():
+        times = words.two(float(least[least.len() // 2]))
+        said = f"With this many faults we could only be sure of places with about {times} times the faults of chance."
+        return f"{said} {_more(frame, typical)}" if cannot_tell(frame) else said
     often = next(said for least, said in OFTEN if typical >= least)
     said = (
         f"Chance gives a usual place about {words.two(typical)} {'fault' if words.two(typical) == '1.0' else 'faults'} "
@@ -150,3 +157,28 @@ def no_place(faults: int, without: int) -> str:
         return ""
     named = "names no place and is" if without == 1 else "name no place and are"
     return f"{without} of {words.count_figure(faults, 'fault')} {named} not counted here."
+
+
+def blanks_could(frame: pl.DataFrame) -> str:
+    """Say whether the faults that name no place could change what stands out.
+
+    Parameters
+    ----------
+    frame
+        As from `ready`, of one series, basis and level.
+    """
+    if frame.is_empty() or not frame["blanks"].sum():
+        return ""
+    sure = frame.filter("sure")
+    if sure.is_empty():
+        least = frame["scan_p_blanks_here"].drop_nulls().sort().head(1).to_list()
+        if least and least[0] < STANDS_OUT:
+            return "If all of them belonged to one place, it would stand out."
+        return "Even if all of them belonged to one place, it would not stand out."
+    top = sure.row(0, named=True)
+    who = "all of them belonged elsewhere"
+    if top["basis"] != "average place":
+        who = "all those of the other series belonged here"
+    if (top["scan_p_blanks_elsewhere"] or 0.0) < STANDS_OUT:
+        return f"Even if {who}, {top['label']} would still stand out."
+    return f"If {who}, {top['label']} might no longer stand out."

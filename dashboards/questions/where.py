@@ -50,11 +50,7 @@ def _places(snapshot: data.Snapshot, frame: pl.DataFrame, faults: pl.DataFrame) 
     said = places.place_answer(shown, cars.height, snapshot.as_of)
     of_them = faults if series == "all" else faults.filter(pl.col("series") == series)
     without = places.no_place(of_them.height, of_them["location"].null_count())
-    layout.say("where", replace(said, notes=tuple(filter(None, (*said.notes, without)))))
+    told = f"{without} {places.blanks_could(shown)}" if without else ""
+    layout.say("where", replace(said, notes=tuple(filter(None, (*said.notes, told)))))
     tapped = plan.show(shown, places.MOST_ROWS, f"{series}-{basis}-{wide}")
-    plan.faults(snapshot, series, tapped, found_parts(frame), plan.hint(shown))
-
-
-def found_parts(frame: pl.DataFrame) -> pl.DataFrame:
-    """Return which place is part of which."""
-    return frame.select("location", "parent").unique()
+    plan.faults(snapshot, series, tapped, frame.select("location", "parent").unique(), plan.hint(shown))

@@ -116,6 +116,8 @@ def _places(fleet: Fleet) -> None:
                     {"location": name, "series": series, "basis": basis, "orders": seen_here, "vehicles": seen_here - 3}
                     | {"observed": seen_here, "expected": expected, **limits, **shrunk, "shrunken_upper": ratio * 1.3}
                     | {"probability_above_one": 0.999 if sure else 0.6, "name": name, "parent": parent}
+                    | {"scan_p": 0.002 if sure else 0.9, "detectable_ratio": 2.6, "blanks": 5}
+                    | {"scan_p_blanks_elsewhere": 0.01 if sure else 1.0, "scan_p_blanks_here": 0.01}
                     | {"x": x, "y": y, "deck": deck}
                 )
     for k in range(20):

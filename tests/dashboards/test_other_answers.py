@@ -10,7 +10,7 @@ from dashboards.answers.short import cannot_tell
 from tests.dashboards.snapshot_rows import AS_OF, frame
 
 LOCATED = {"series": "all", "basis": "average place", "observed": 5, "vehicles": 3, "expected": 4.6, "ratio": 1.1}
-LIMITS = {"lower": 0.4, "upper": 2.2, "shrunken_ratio": 1.05, "probability_above_one": 0.55}
+LIMITS = {"lower": 0.4, "upper": 2.2, "shrunken_ratio": 1.05, "probability_above_one": 0.55, "scan_p": 0.01}
 
 
 def located(*rows):

@@ -1,0 +1,33 @@
+"""Which places a page names, what it could have noticed, and what faults without a place could change."""
+
+import pytest
+
+from dashboards.answers import places
+from tests.dashboards.test_other_answers import located
+
+
+def test_a_place_is_sure_only_where_chance_seldom_makes_any_place_stand_out_as_much():
+    likely = {"probability_above_one": 0.99}
+    shown = located({"location": "a", "scan_p": 0.05, **likely}, {"location": "b", "scan_p": 0.049, **likely})
+    assert shown.filter("sure")["location"].to_list() == ["b"]
+    assert not located({"location": "a", "scan_p": None, **likely})["sure"].any()
+
+
+@pytest.mark.parametrize(
+    ("sure", "more", "said"),
+    [
+        (True, {"scan_p_blanks_elsewhere": 0.01}, "Even if all of them belonged elsewhere, a would still stand out."),
+        (True, {"scan_p_blanks_elsewhere": 0.4}, "If all of them belonged elsewhere, a might no longer stand out."),
+        (False, {"scan_p_blanks_here": 0.01}, "If all of them belonged to one place, it would stand out."),
+        (False, {"scan_p_blanks_here": 0.2}, "Even if all of them belonged to one place, it would not stand out."),
+    ],
+)
+def test_what_faults_without_a_place_could_change_is_said(sure, more, said):
+    row = {"location": "a", "blanks": 4, "probability_above_one": 0.99 if sure else 0.5, **more}
+    assert places.blanks_could(located(row)) == said
+    assert places.blanks_could(located(row | {"blanks": 0})) == ""
+
+
+def test_the_excess_that_could_have_been_noticed_is_said():
+    said = places.noticed(located(*({"location": name, "detectable_ratio": 2.6} for name in "abc")))
+    assert said == "With this many faults we could only be sure of places with about 2.6 times the faults of chance."
