@@ -52,6 +52,8 @@ class Parameters:
         Rule 34: prior of the log Weibull shape.
     return_days, return_km
         Rule 37: window of a return. Days, km.
+    return_repairs
+        Rule 37: of fewer watched repairs it is only told that they come back more often than by chance. Count.
     follow_on_days
         Rule 37: window of a follow-on failure. Days.
     service_level, review_days
@@ -102,6 +104,7 @@ class Parameters:
     prior_log_shape_sd: float = 1.0
     return_days: int = 90
     return_km: int = 1500
+    return_repairs: int = 10
     follow_on_days: int = 120
     service_level: float = 0.90
     review_days: int = 30

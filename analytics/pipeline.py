@@ -25,6 +25,7 @@ from analytics.recurrence.intervals import failure_intervals
 from analytics.recurrence.lives import lives
 from analytics.recurrence.locations import fault_locations
 from analytics.recurrence.mean_curves import mean_cumulative
+from analytics.recurrence.returns import repeat_repairs
 from analytics.recurrence.sensitivity import life_sensitivity
 from analytics.recurrence.wear import scale_choices
 from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folder, write_snapshot
@@ -116,6 +117,7 @@ def compute(
     spells = _fair(exposure)
     life = lives(_started(spells, exposure.record), facts, _seen(exposure.fault), parameters)
     say("counting failures, places and demand")
+    held = repeat_repairs(exposure.repaired, exposure.spell, facts, parameters)
     stock = forecast_stock(_stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of)
     found: dict[str, pl.DataFrame] = {
         "survival_curve": life.curves,
@@ -128,6 +130,8 @@ def compute(
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
         "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
+        "repeat_repair": held.counts,
+        "return_pair": held.pairs,
         "reorder": stock.reorder,
         "demand": stock.demand,
         "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"]),

@@ -33,6 +33,13 @@ HEADINGS: dict[str, Any] = {
     "part_no": "part",
     "odometer_km": st.column_config.NumberColumn("km", format="%d"),
     "closed_on": st.column_config.DateColumn("closed", format=DATE),
+    "handed_on": st.column_config.DateColumn("handed over", format=DATE),
+    "returned_on": st.column_config.DateColumn("came in again", format=DATE),
+    "first_job": "first record",
+    "first_part": "part",
+    "second_job": "second record",
+    "second_part": "part then",
+    "then_done": "then done",
     "on": st.column_config.DateColumn("on", format=DATE),
 }
 

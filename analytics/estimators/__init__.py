@@ -1,5 +1,6 @@
 """Pure numeric functions on frames of spells; no I/O, no database."""
 
+from analytics.estimators.chance import by_chance
 from analytics.estimators.cumulative_incidence import cumulative_incidence
 from analytics.estimators.fails_within import fails_within
 from analytics.estimators.family import fit_family
@@ -27,6 +28,7 @@ from analytics.estimators.weibull import fit_weibull
 __all__ = [
     "LifeLaws",
     "adjust_p_values",
+    "by_chance",
     "choose_scale",
     "cumulative_incidence",
     "fails_within",

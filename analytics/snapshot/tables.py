@@ -16,6 +16,7 @@ from analytics.snapshot.life_tables import (
     UNIT_NOW,
 )
 from analytics.snapshot.record_tables import DATA_QUALITY, META, READING, RECORD, VEHICLE
+from analytics.snapshot.repair_tables import REPEAT_REPAIR, RETURN_PAIR
 from analytics.snapshot.stock_tables import DEMAND, REORDER
 
 if TYPE_CHECKING:
@@ -36,6 +37,8 @@ TABLES: dict[str, Table] = {
         MEAN_CUMULATIVE,
         FAULT_LOCATION,
         FAULT,
+        REPEAT_REPAIR,
+        RETURN_PAIR,
         REORDER,
         DEMAND,
         VEHICLE,

@@ -23,6 +23,13 @@ LIFE_FIGURES = {
     "sensitivity": (("life50", "life50_lower", "life50_upper", "times_shown"), "status"),
     "comparison": (("life_ratio", "lower", "upper"), "status"),
     "failure_interval": (("median_interval_days",), "median_status"),
+    "repeat_repair": (
+        (
+            *("expected_by_chance", "chance_lower", "chance_upper"),
+            *("excess", "excess_lower", "excess_upper"),
+        ),
+        "status",
+    ),
 }
 """Tables with columns that tell a life, and the column that says why they are empty."""
 
@@ -35,10 +42,15 @@ def safety_critical(connection: duckdb.DuckDBPyConnection) -> list[str]:
 
     Notes
     -----
-    A component that was never watched has no life model; one with gaps between failures goes by its name.
+    A component that was never watched has no life model; one with gaps between failures or with repairs goes by its
+    name.
     """
     models = read_table(connection, "life_model")
-    unwatched = {*read_table(connection, "failure_interval")["component"]} - {*models["component"]}
+    named = {
+        *read_table(connection, "failure_interval")["component"],
+        *read_table(connection, "repeat_repair")["component"],
+    }
+    unwatched = named - {*models["component"]}
     return sorted({*models.filter("safety_critical")["component"], *filter(critical_by_name, unwatched)})
 
 

@@ -22,6 +22,7 @@ FINDING = {
 
 REPAIR = "repair not used for lives"
 UNIT = "part not used for lives"
+UNWATCHED = "repair not counted for returns"
 PAPERS = "fitting told by papers, not used"
 DISTANCE = {0: "part without a distance, not failed", 1: "part without a distance, failed"}
 AGAINST = "odometer stated at a repair contradicts the car's readings"
@@ -46,6 +47,10 @@ WHY = {
     "car never seen here": "known from annual returns only",
     NO_READING: "the car's total km is not known at one end",
     NO_DISTANCE: "not driven between fitting and end",
+    "nothing was done to it": "looked at only, or the part was not used after all",
+    "its day is not known": "from a bare year or month no days can be counted",
+    "the car left before": "nobody could have seen whether it came back",
+    "not long enough ago": "its window is still open, which is no success yet",
 }
 """What each reason means, in one sentence."""
 
@@ -59,6 +64,17 @@ def repairs_left_out(roles: pl.DataFrame) -> pl.DataFrame:
         One row per repair: line_id, why_none (null where it starts or ends a spell).
     """
     return _by_reason(roles.select(pl.col("line_id").alias("record"), "why_none"), REPAIR)
+
+
+def repairs_not_watched(repairs: pl.DataFrame) -> pl.DataFrame:
+    """Return the repairs that are not watched for their return, by reason (rule 37).
+
+    Parameters
+    ----------
+    repairs
+        One row per repair: record, why_none (null where it is watched).
+    """
+    return _by_reason(repairs, UNWATCHED)
 
 
 def units_left_out(fates: pl.DataFrame) -> pl.DataFrame:

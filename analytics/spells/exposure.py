@@ -17,10 +17,12 @@ from analytics.spells.explain import (
     papers_left_out,
     readings_left_out,
     repairs_left_out,
+    repairs_not_watched,
     units_left_out,
 )
 from analytics.spells.history import build_history
 from analytics.spells.other_endings import spells_by_ending
+from analytics.spells.returns import repaired
 from analytics.spells.run_sql import create_table, query
 from analytics.spells.units import slots_of, spells, units_now
 
@@ -49,12 +51,13 @@ TABLES = (
     "watch",
     "repair_role",
     "line_note",
+    "watched_repair",
 )
 """Temporary tables of this stage, in order of creation; each is the select of the same name in ``sql``."""
 
 READ_ONCE = (
     *("vehicle", "reading_in", "instrument_exchange", "spell_facts", "spell_ends", "unit_last"),
-    *("fault_place", "gap", "record"),
+    *("fault_place", "gap", "record", "repaired_unit", "return_candidate"),
 )
 """Selects of this stage that no other one reads: their rows are handed on without a table."""
 
@@ -86,6 +89,8 @@ class Exposure:
         stays in the workshop taken out), km (driven while watched).
     gap
         One row per gap between failures: component, position, series, vehicle_id, from_on, days, event.
+    repaired
+        One row per repair, watched for its return or not, as `returns.repaired` returns them.
     distance_share
         One row per component: failed, failed_without, censored, censored_without, points, refused (rule 29).
     left_out
@@ -101,6 +106,7 @@ class Exposure:
     fault: pl.DataFrame
     watch: pl.DataFrame
     gap: pl.DataFrame
+    repaired: pl.DataFrame
     distance_share: pl.DataFrame
     left_out: pl.DataFrame
 
@@ -150,6 +156,8 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
     slots = slots_of(_table(connection, "slot", "slot_no", "vehicle_id", "component", "position"), vehicle, clock)
     facts, ends = (read(name).sort("stretch_id") for name in ("spell_facts", "spell_ends"))
     distances = distance_spells(ends, slots.car[ends["slot_no"].to_numpy() - 1], vehicle, clock, stated)
+    watched = _table(connection, "watched_repair").sort("repair_no")
+    repairs = repaired(watched, read("repaired_unit"), read("return_candidate"), clock, stated, parameters)
     return Exposure(
         spell=spells(facts, _table(connection, "age_spell"), distances, slots),
         other_spell=spells_by_ending(connection, as_of, parameters, slots),
@@ -162,6 +170,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         fault=_faults(_table(connection, "fault_event"), read("fault_place"), clock, vehicle),
         watch=_watch(_table(connection, "watch"), clock, vehicle),
         gap=read("gap"),
+        repaired=repairs,
         distance_share=distance_share(distances, slots.name["component"].gather(ends["slot_no"] - 1), parameters),
         left_out=pl.concat(
             [
@@ -169,6 +178,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
                 repairs_left_out(_table(connection, "repair_role", "line_id", "why_none")),
                 units_left_out(_table(connection, "spell_fate", "start_line", "why_none")),
                 papers_left_out(_table(connection, "fitting")),
+                repairs_not_watched(repairs),
                 distances_left_out(distances, facts["end_record"]),
                 readings_left_out(clock),
                 assumed(facts, _table(connection, "fitting")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -45,6 +46,19 @@ class Standing:
     why: str
     page: str
     choices: dict[str, str] = field(default_factory=dict)
+
+
+def several(name: str) -> str:
+    """Name several parts of a kind, by the usual endings; a name that ends in s is taken for several already.
+
+    >>> several("window motor"), several("battery"), several("suspension bush"), several("brake pads")
+    ('window motors', 'batteries', 'suspension bushes', 'brake pads')
+    """
+    if re.search(r"[^aeiou]y$", name):
+        return f"{name[:-1]}ies"
+    if re.search(r"(ss|x|ch|sh)$", name):
+        return f"{name}es"
+    return name if name.endswith("s") else f"{name}s"
 
 
 def place_of(component: str, position: str | None) -> str:

@@ -1,0 +1,91 @@
+"""Repairs that can be seen to come back, how long each was watched, and the failure that brought it back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.spells.distance import stated_km
+
+if TYPE_CHECKING:
+    from analytics.parameters import Parameters
+    from analytics.spells.clocks import Clock
+
+COLUMNS = (
+    *("record", "vehicle_id", "series", "component", "position", "is_blank", "positions", "action", "part_origin"),
+    *("handed_on", "why_none", "is_new", "age", "age_known", "joined_age", "days_watched", "blank_share"),
+    *("failure_share", "return_record", "returned_on", "days", "km"),
+)
+
+
+def repaired(
+    repairs: pl.DataFrame,
+    units: pl.DataFrame,
+    candidates: pl.DataFrame,
+    clock: Clock,
+    stated: pl.DataFrame,
+    parameters: Parameters,
+) -> pl.DataFrame:
+    """Return the repairs with the days each is watched and the first failure within them (rule 37).
+
+    Parameters
+    ----------
+    repairs
+        Rows of ``watched_repair.sql``, sorted by repair_no.
+    units
+        Rows of ``repaired_unit.sql``.
+    candidates
+        Rows of ``return_candidate.sql``: failures within the days of the window.
+    clock
+        The cars' clocks.
+    stated
+        order_id, stated_km: total distance told on the order's own lines.
+    parameters
+        `return_days` and `return_km`.
+
+    Returns
+    -------
+    polars.DataFrame
+        record, vehicle_id, series, component, position, is_blank, positions, action, part_origin, handed_on; why_none
+        (null where the repair is watched); is_new, age, age_known, joined_age: of the unit handed over, age null where
+        nothing is known of it; days_watched (whole days, at least 1); blank_share and failure_share of the component;
+        return_record, returned_on, days, km (since hand-over, null where not known) of the return, null without one.
+
+    Notes
+    -----
+    The window ends by the first of the two clocks. A car drives evenly between two readings, so of the window's days
+    those are watched in which it comes to `return_km`; without readings all of them. A failure is held against
+    the km stated on its own order and on the repair's, else against the clock (rule 29). A repair comes back once.
+    """
+    cars = clock.cars(repairs["vehicle_id"])
+    begun = clock.km_of(cars, repairs["fault_on"])
+    ended = clock.km_of(cars, repairs["handed_on"].dt.offset_by(f"{parameters.return_days}d"))
+    at = repairs.select(
+        "repair_no", "fault_on", "record", km_then=stated_km(repairs["order_id"], stated).fill_null(begun)
+    )
+    driven = (ended - begun).clip(lower_bound=1)
+    days = (parameters.return_days * parameters.return_km / driven).floor().clip(1, parameters.return_days)
+    return (
+        repairs.with_columns(days_watched=days.cast(pl.Int64).fill_null(parameters.return_days))
+        .join(units, on="repair_no", how="left", maintain_order="left")
+        .join(_first_returns(candidates, at, parameters), on="repair_no", how="left", maintain_order="left")
+        .with_columns(age_known=pl.coalesce("age_known", "is_new"), age=pl.when("is_new").then(0).otherwise("age"))
+        .select(COLUMNS)
+    )
+
+
+def _first_returns(candidates: pl.DataFrame, at: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
+    """Return the first failure of each repair that lies within the km as well."""
+    later = at.select(return_no="repair_no", return_record="record", returned_on="fault_on", km_now="km_then")
+    # of two figures that contradict each other neither says how far
+    since = pl.col("km_now") - pl.col("km_then")
+    return (
+        candidates.join(at.select("repair_no", "km_then"), on="repair_no", how="left", maintain_order="left")
+        .join(later, on="return_no", how="left", maintain_order="left")
+        .with_columns(km=pl.when(since >= 0).then(since))
+        .filter(pl.col("km").is_null() | (pl.col("km") <= parameters.return_km))
+        .sort("repair_no", "days", "return_record")
+        .unique("repair_no", keep="first", maintain_order=True)
+        .select("repair_no", "return_record", "returned_on", "days", "km")
+    )

@@ -1,0 +1,85 @@
+-- One row per : repair told by a line of its own, and whether it can be seen to come back (rules 24, 37)
+-- Reads       : repair, repair_line, order_line, line_place, car, slot
+-- Parameters  : as_of DATE, last day that counts
+--             : return_days INTEGER, window of a return
+-- Returns     : repair_no INTEGER
+--             : record VARCHAR
+--             : order_id VARCHAR
+--             : visit_id VARCHAR
+--             : vehicle_id VARCHAR
+--             : series VARCHAR
+--             : component VARCHAR
+--             : position VARCHAR
+--             : is_blank BOOLEAN, no line of the order names the position
+--             : positions BIGINT, of the component on the car
+--             : action VARCHAR
+--             : part_origin VARCHAR, no part where none went in
+--             : fault_on DATE, the car came in
+--             : handed_on DATE, the order was handed over
+--             : is_dated BOOLEAN, its days are known to the day
+--             : failed BOOLEAN, its reason is failure
+--             : why_none VARCHAR, null where it is watched
+--             : is_new BOOLEAN, a unit of age 0 went in
+--             : blank_share DOUBLE, failures without a position, of the component's failures
+--             : failure_share DOUBLE, failures, of the component's failures and faults found at inspection
+-- Order       : repair_no
+
+-- from a bare year or month no days can be counted
+with vague as (
+
+    select distinct o.order_id
+    from repair_line as l
+    inner join order_line as o using (line_id)
+    where contains(l.inferred, 'closed_on') or contains(l.inferred, 'opened_on')
+
+),
+
+named as (
+
+    select distinct
+        order_id,
+        component,
+        position
+    from line_place
+    where position is not null
+
+)
+
+select
+    r.repair_no,
+    r.line_id as record,
+    r.order_id,
+    r.visit_id,
+    r.vehicle_id,
+    c.series,
+    r.component,
+    r.position,
+    case when s.slot_no is null then r.position = 'only' else n.order_id is null and s.positions > 1 end as is_blank,
+    coalesce(s.positions, 1) as positions,
+    r.action,
+    case when r.part_used then coalesce(r.part_origin, 'unknown') else 'no part' end as part_origin,
+    r.fault_on,
+    r.order_to as handed_on,
+    v.order_id is null as is_dated,
+    r.reads_as = 'failure' as failed,
+    case
+        when r.action in ('inspected', 'none') or (r.action in ('replaced', 'exchanged') and not r.renews)
+            then 'nothing was done to it'
+        when not is_dated then 'its day is not known'
+        when c.left_on < handed_on + $return_days then 'the car left before'
+        when handed_on + $return_days > $as_of then 'not long enough ago'
+    end as why_none,
+    r.renews and r.part_origin is distinct from 'used' as is_new,
+    (count(*) filter (where failed and is_blank) over of_component)
+    / nullif(count(*) filter (where failed) over of_component, 0) as blank_share,
+    (count(*) filter (where failed) over of_component)
+    / nullif(count(*) filter (where failed or r.reads_as = 'found at inspection') over of_component, 0)
+        as failure_share
+from repair as r
+inner join car as c using (vehicle_id)
+left join vague as v using (order_id)
+left join named as n on r.order_id = n.order_id and r.component = n.component and r.position = n.position
+left join slot as s using (slot_no)
+where r.lines > 0
+window of_component as (partition by r.component)
+order by r.repair_no
