@@ -1,0 +1,101 @@
+"""Chances of several causes from counts: the Dirichlet law, borrowing from a family, with a cause never met before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import special
+
+from analytics.estimators.seeds import generator
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class DirichletLaw:
+    """Laws of the chances of several causes, a row each.
+
+    Attributes
+    ----------
+    weight
+        Imagined and counted jobs of each cause, shape (rows, n); 0 where a row has fewer causes.
+    unseen
+        The same of all causes that nobody has met yet.
+    """
+
+    weight: Floats
+    unseen: float
+
+    @property
+    def mean(self) -> Floats:
+        """Mean chance of each cause, shape (rows, n); 0 where there is none."""
+        mean: Floats = self.weight / (self.weight.sum(axis=1, keepdims=True) + self.unseen)
+        return mean
+
+    def limits(self, confidence: float) -> tuple[Floats, Floats]:
+        """Return equal-tailed limits of each chance, of its beta law, shape (rows, n) each.
+
+        Parameters
+        ----------
+        confidence
+            Two-sided probability between them.
+        """
+        rest = self.weight.sum(axis=1, keepdims=True) + self.unseen - self.weight
+        one, other = (np.where(self.weight > 0, each, 1.0) for each in (self.weight, rest))
+        tail = (1 - confidence) / 2
+        lower, upper = (special.betaincinv(one, np.maximum(other, 1e-12), at) for at in (tail, 1 - tail))
+        return np.where(self.weight > 0, lower, 0.0), np.where(self.weight > 0, upper, 0.0)
+
+    def draws(self, count: int, keys: list[tuple[str, ...]]) -> Floats:
+        """Return plausible chances, drawn from each row's law, shape (rows, count, n).
+
+        Parameters
+        ----------
+        count
+            Draws of each row.
+        keys
+            Seed of each row, so that no row moves another one's draws (rule 7).
+        """
+        drawn = np.zeros((len(keys), count, self.weight.shape[1]))
+        for row, key in enumerate(keys):  # a generator each; what is drawn from it is one call
+            rng = generator(*key)
+            known = np.flatnonzero(self.weight[row])
+            drawn[row][:, known] = rng.standard_gamma(self.weight[row, known], size=(count, known.size))
+            drawn[row] /= drawn[row].sum(axis=1, keepdims=True) + rng.standard_gamma(self.unseen, size=(count, 1))
+        return drawn
+
+
+def dirichlet_law(own: Floats, family: Floats, borrowed: float, unseen: float) -> DirichletLaw:
+    """Return the law of the chances of each row's causes, after its own jobs and those of its family.
+
+    Parameters
+    ----------
+    own
+        Jobs that ended at each cause, shape (rows, n).
+    family
+        Jobs of the row's family, without its own, shape (rows, n).
+    borrowed
+        Own jobs that the whole family weighs as much as, at most; a smaller family weighs as many as it has.
+    unseen
+        Jobs that all causes nobody has met yet weigh as much as.
+
+    Returns
+    -------
+    DirichletLaw
+        Weights `own` + min(`borrowed`, family's jobs) x the family's shares.
+
+    Raises
+    ------
+    ValueError
+        If the shapes differ or a count is negative.
+    """
+    if own.shape != family.shape or (own < 0).any() or (family < 0).any():
+        raise ValueError("own and family must be counts of the same shape, 0 or more")
+    whole = family.sum(axis=1, keepdims=True)
+    share = np.divide(family, whole, out=np.zeros_like(family), where=whole > 0)
+    return DirichletLaw(own + np.minimum(borrowed, whole) * share, unseen)
