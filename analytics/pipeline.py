@@ -21,6 +21,7 @@ from analytics.newest import latest_day
 from analytics.parameters import Parameters
 from analytics.program import program_version
 from analytics.quality import data_quality
+from analytics.recurrence.interval_comparison import interval_comparisons
 from analytics.recurrence.intervals import failure_intervals
 from analytics.recurrence.lives import lives
 from analytics.recurrence.locations import fault_locations
@@ -128,6 +129,7 @@ def compute(
         "planned_replacement": life.planned,
         "sensitivity": life_sensitivity(life.models, spells, exposure.other_spell, facts, parameters),
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
+        "interval_comparison": interval_comparisons(*_by_car_age(exposure), parameters),
         "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
         "repeat_repair": held.counts,
@@ -263,3 +265,9 @@ def _on_scales(exposure: Exposure) -> tuple[pl.DataFrame, pl.DataFrame]:
         for scale, begin, finish in (("age", "from_day", "to_day"), ("distance", "from_km", "to_km"))
     ]
     return pl.concat(faults), pl.concat(windows)
+
+
+def _by_car_age(exposure: Exposure) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return failures and windows on the car's age alone."""
+    faults, windows = (frame.filter(pl.col("scale") == "age").drop("scale") for frame in _on_scales(exposure))
+    return faults, windows

@@ -24,16 +24,17 @@ LEAST_YEARS = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Pieces:
-    """Cars within one band of age: exposure, faults by place, and the series that is exchanged.
+class Cars:
+    """Cars with their faults and years; the series is exchanged between those that joined in one band of age.
 
-    `visits`: ``(places * bands, pieces)``; `band`, `series`, `years`: ``(pieces,)``, bands in order.
+    A cell is a band of age on joining and one of age when watched. `visits`: ``(places * cells, cars)``; `years`:
+    ``(cells, cars)``; `series`, `joined`: ``(cars,)``.
     """
 
     visits: sparse.csr_array
-    band: Ints
-    series: Ints
     years: Floats
+    series: Ints
+    joined: Ints
     places: int
 
 
@@ -65,15 +66,13 @@ def compared(seen: pl.DataFrame, car_years: pl.DataFrame, parameters: Parameters
 
     Notes
     -----
-    Within each band of car age the series are dealt out anew among the cars; a car keeps its faults and its years,
-    so that faults of one order, and of one car, move together. Bands that only one series reached say nothing
-    and are left out.
+    Series are compared, and dealt out anew in each draw, among cars that joined in one band of age; a car keeps its
+    faults and its years, so that faults of one order, and of one car, move together. Ages on joining, and ages
+    when watched, of which there is only one series say nothing and are left out.
     """
-    keys = pl.concat([part.select("band", "vehicle_id", "series") for part in (seen, car_years)]).unique()
-    cars = keys.sort("band", "vehicle_id").with_row_index("piece")
-    places, series = seen["location"].unique().sort(), cars["series"].unique().sort()
-    pieces = _pieces(seen, car_years, cars, places)
-    found = _against(pieces, pieces.series[None, :], series.len())
+    places, series = seen["location"].unique().sort(), car_years["series"].unique().sort()
+    cars = _cars(seen, car_years, places)
+    found = _against(cars, cars.series[None, :], series.len())
     rows = pl.DataFrame(
         {
             "series": np.repeat(series.to_numpy(), places.len()),
@@ -84,59 +83,61 @@ def compared(seen: pl.DataFrame, car_years: pl.DataFrame, parameters: Parameters
         }
     )
     rng = seeded("fault_location", "same place, other series", parameters.scan_draws)
-    step = max(1, CELLS // max(pieces.visits.shape[0], pieces.series.size))
+    step = max(1, CELLS // max(cars.visits.shape[0], cars.series.size))
     greatest = np.empty(parameters.scan_draws)
     for begin in range(0, greatest.size, step):
         part = greatest[begin : begin + step]
-        drawn = _against(pieces, _dealt(pieces, part.size, rng), series.len())
+        drawn = _against(cars, _dealt(cars, part.size, rng), series.len())
         part[:] = excess(drawn.here, drawn.rest, drawn.share).max(axis=(0, 1))
     return rows, greatest
 
 
-def _pieces(seen: pl.DataFrame, car_years: pl.DataFrame, cars: pl.DataFrame, places: pl.Series) -> Pieces:
-    key = ["band", "vehicle_id"]
-    bands = cars["band"].unique().sort()
-    coded = cars.join(car_years.select(*key, "years"), on=key, how="left", maintain_order="left").with_columns(
-        band_no=pl.col("band").rank("dense") - 1, series_no=pl.col("series").rank("dense") - 1
+def _cars(seen: pl.DataFrame, car_years: pl.DataFrame, places: pl.Series) -> Cars:
+    key = ["vehicle_id", "band"]
+    joined = car_years.group_by("vehicle_id").agg(pl.col("series").first(), joined=pl.col("band").min())
+    joined = joined.sort("vehicle_id").with_row_index("car")
+    counted = seen.group_by(*key, "location").agg(visits=pl.len())
+    rows = pl.concat([counted, car_years.select(*key, "years")], how="diagonal")
+    rows = rows.join(joined, on="vehicle_id", how="inner").with_columns(
+        cell=pl.struct("joined", "band").rank("dense") - 1
     )
-    counts = (
-        seen.group_by(*key, "location")
-        .agg(visits=pl.len())
-        .join(coded.select(*key, "piece", "band_no"), on=key, how="inner")
-        .join(pl.DataFrame({"location": places}).with_row_index("place"), on="location", how="inner")
+    counts = rows.drop_nulls("location").join(
+        pl.DataFrame({"location": places}).with_row_index("place"), on="location", how="inner"
     )
-    row = counts["place"].to_numpy().astype(np.int64) * bands.len() + counts["band_no"].to_numpy()
+    exposed = rows.drop_nulls("years")
+    cells = int(rows["cell"].to_numpy().max()) + 1
+    row = counts["place"].to_numpy().astype(np.int64) * cells + counts["cell"].to_numpy()
     visits = sparse.csr_array(
-        (counts["visits"].to_numpy().astype(np.float64), (row, counts["piece"].to_numpy().astype(np.int64))),
-        shape=(places.len() * bands.len(), coded.height),
+        (counts["visits"].to_numpy().astype(np.float64), (row, counts["car"].to_numpy().astype(np.int64))),
+        shape=(places.len() * cells, joined.height),
     )
-    years = coded["years"].fill_null(0.0).to_numpy()
-    band, group = (coded[name].to_numpy().astype(np.int64) for name in ("band_no", "series_no"))
-    return Pieces(visits, band, group, years, places.len())
+    years = np.zeros((cells, joined.height))
+    years[exposed["cell"].to_numpy(), exposed["car"].to_numpy()] = exposed["years"].to_numpy()
+    series, band = ((joined[name].rank("dense") - 1).to_numpy().astype(np.int64) for name in ("series", "joined"))
+    return Cars(visits, years, series, band, places.len())
 
 
-def _dealt(pieces: Pieces, draws: int, rng: np.random.Generator) -> Ints:
-    """Return the series of every piece, dealt out anew within its band, ``(draws, pieces)``."""
-    dealt = np.tile(pieces.series, (draws, 1))
-    for band in range(int(pieces.band.max()) + 1):
-        here = pieces.band == band
+def _dealt(cars: Cars, draws: int, rng: np.random.Generator) -> Ints:
+    """Return the series of every car, dealt out anew among those that joined at its age, ``(draws, cars)``."""
+    dealt = np.tile(cars.series, (draws, 1))
+    for band in range(int(cars.joined.max()) + 1):
+        here = cars.joined == band
         dealt[:, here] = rng.permuted(dealt[:, here], axis=1)
     return dealt
 
 
-def _against(pieces: Pieces, series_of: Ints, groups: int) -> Against:
+def _against(cars: Cars, series_of: Ints, groups: int) -> Against:
     """Count each series against the others, ``(series, places, draws)``."""
-    bands = int(pieces.band.max()) + 1
-    by_band = (pieces.band == np.arange(bands)[:, None]) * pieces.years
-    all_visits = np.asarray(pieces.visits.sum(axis=1)).reshape(pieces.places, bands, 1)
-    all_years = by_band.sum(axis=1)[:, None]
-    here, rest, usual = (np.empty((groups, pieces.places, series_of.shape[0])) for _ in range(3))
+    cells = cars.years.shape[0]
+    all_visits = np.asarray(cars.visits.sum(axis=1)).reshape(cars.places, cells, 1)
+    all_years = cars.years.sum(axis=1)[:, None]
+    here, rest, usual = (np.empty((groups, cars.places, series_of.shape[0])) for _ in range(3))
     for group in range(groups):
         is_own = (series_of == group).T.astype(np.float64)
-        own_years = by_band @ is_own
-        # a band that the series or the others never reached compares nothing
+        own_years = cars.years @ is_own
+        # an age that the series or the others never reached compares nothing
         both = (own_years > LEAST_YEARS) & (all_years - own_years > LEAST_YEARS)
-        own = (pieces.visits @ is_own).reshape(pieces.places, bands, -1)
+        own = (cars.visits @ is_own).reshape(cars.places, cells, -1)
         here[group] = (own * both).sum(axis=1)
         rest[group] = ((all_visits - own) * both).sum(axis=1)
         part = np.where(both, own_years / np.maximum(all_years, LEAST_YEARS), 0.0)

@@ -41,8 +41,33 @@ FAILURE_INTERVAL = declared(
     median_status text! - | ok or why there is none
     trend_z number - | Laplace statistic over the cars' own windows
     trend_p_value number 0-1 | two-sided
+    trend_adjusted_p number 0-1 | the same, adjusted by Benjamini and Hochberg over all rows with failures enough
+    trend text! - | improving, steady (no trend shows), worsening or too little to say
     events_seen whole! - | failures recorded
     events_used whole! - | of these, within the windows
+    """,
+)
+
+INTERVAL_COMPARISON = declared(
+    "interval_comparison",
+    "one row per component and pair of series, or of positions: which fails more often",
+    "component grouping level_a level_b",
+    """
+    component text! - | kind of part
+    grouping text! - | series or position
+    level_a text! - | first series or position
+    level_b text! - | second one
+    failures_a whole! - | failures of the first within the windows; of positions, where the line names it
+    failures_b whole! - | failures of the second
+    vehicles_a whole! - | cars watched; of positions, those that have both
+    vehicles_b whole! - | cars watched
+    rate_ratio number - | how many times as often the second fails; of series at the same age of the car
+    lower number - | lower limit, allowing for unlike cars
+    upper number - | upper limit
+    p_value number 0-1 | whole cars dealt out anew between the series within their ages, or positions of a car swapped
+    adjusted_p number 0-1 | the same, adjusted by Benjamini and Hochberg over all these comparisons
+    comparisons whole! - | how many these are
+    status text! - | ok, bound only (the second never failed), upper open (the first never failed) or too few
     """,
 )
 

@@ -5,7 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analytics.snapshot.comparison_tables import COMPARISON, SCALE_CHOICE
-from analytics.snapshot.fault_tables import FAILURE_INTERVAL, FAULT, FAULT_LOCATION, MEAN_CUMULATIVE
+from analytics.snapshot.fault_tables import (
+    FAILURE_INTERVAL,
+    FAULT,
+    FAULT_LOCATION,
+    INTERVAL_COMPARISON,
+    MEAN_CUMULATIVE,
+)
 from analytics.snapshot.life_tables import (
     LIFE_MODEL,
     LIFE_SURVIVAL,
@@ -34,6 +40,7 @@ TABLES: dict[str, Table] = {
         COMPARISON,
         PLANNED_REPLACEMENT,
         FAILURE_INTERVAL,
+        INTERVAL_COMPARISON,
         MEAN_CUMULATIVE,
         FAULT_LOCATION,
         FAULT,

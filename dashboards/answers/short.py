@@ -19,8 +19,6 @@ LEAST = 5
 GROUP = ("component", "grouping", "level", "scale")
 LIFE_KINDS = (("ink",), ("pencil",), ("one-sided", "blank"))
 
-SURE_TREND = 0.05
-
 
 def standing(snapshot: Snapshot) -> list[Standing]:
     """Return at most seven sentences, what can be acted on first; of one kind two only where there is room."""
@@ -113,9 +111,7 @@ def _hot_places(snapshot: Snapshot) -> list[Standing]:
 
 
 def _trends(snapshot: Snapshot) -> list[Standing]:
-    rows = snapshot.rows("failure_interval", series="all").filter(pl.col("trend_p_value").is_not_null())
-    # so many slots are looked at that one in twenty would seem to change by chance alone
-    sure = rows.filter((pl.col("trend_p_value") * rows.height < SURE_TREND) & (pl.col("trend_z") > 0))
+    sure = snapshot.rows("failure_interval", series="all").filter(pl.col("trend") == "worsening")
     told = []
     for row in sure.sort("trend_p_value", "component", "position").iter_rows(named=True):
         who = place_of(row["component"], row["position"])

@@ -18,9 +18,14 @@ if TYPE_CHECKING:
     from dashboards.answers.said import Row
     from dashboards.words import State
 
-TREND = 0.05
 FIRM = 5
 """Failures from which a rate is in ink, and a trend is looked for."""
+
+TRENDS = {"worsening": "more often than before", "improving": "less often than before", "steady": "no trend to see"}
+"""How a page says the snapshot's verdicts."""
+
+DIFFER = 0.05
+MOST_PAIRS = 3
 
 PER = 10
 
@@ -30,11 +35,7 @@ UNTOLD = "slot not recorded"
 
 def trend(row: Row) -> str:
     """Say whether failures crowd towards the end of watching."""
-    if row["trend_p_value"] is None or row["trend_z"] is None or row["failures"] < FIRM:
-        return "too little to say"
-    if row["trend_p_value"] >= TREND:
-        return "no trend to see"
-    return "more often than before" if row["trend_z"] > 0 else "less often than before"
+    return TRENDS.get(row["trend"], "too little to say")
 
 
 def median_gap(row: Row) -> str:
@@ -173,3 +174,43 @@ def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataF
         .sort("level", "time")
         .select("level", "label", "time", "mcf", "lower", "upper", "failures")
     )
+
+
+def differing(pairs: pl.DataFrame) -> list[str]:
+    """Say which slots, and which series, fail more often, and how many comparisons show no difference.
+
+    Parameters
+    ----------
+    pairs
+        Rows of ``interval_comparison`` of one component.
+    """
+    told = pairs.filter(pl.col("adjusted_p") < DIFFER).sort("adjusted_p", "grouping", "level_a", "level_b")
+    said = [more_often(row) for row in told.head(MOST_PAIRS).iter_rows(named=True)]
+    if told.height > MOST_PAIRS:
+        said.append(f"{words.first_up(words.count(told.height - MOST_PAIRS, 'more pair'))} differ as surely.")
+    rest = pairs.filter(pl.col("p_value").is_not_null() & ~(pl.col("adjusted_p") < DIFFER)).height
+    if not rest:
+        return said
+    which = "more pair" if said else "pair"
+    first = words.first_up(words.count(rest, f"{which} of slots or series", f"{which}s of slots or series"))
+    return [*said, f"{first} compared: no difference beyond chance. Chance is judged by whole cars."]
+
+
+def more_often(pair: Row) -> str:
+    """Say of one pair how many times as often the one fails as the other, the more frequent one first."""
+    a, b, times, low, high = (pair[n] for n in ("level_a", "level_b", "rate_ratio", "lower", "upper"))
+    at = " at the same age of the car" if pair["grouping"] == "series" else ""
+    counts = f"{pair['failures_b']} and {words.count_figure(pair['failures_a'], 'failure')}"
+    if times is not None and times < 1:
+        a, b, times, low, high = b, a, _over(times), _over(high), _over(low)
+        counts = f"{pair['failures_a']} and {words.count_figure(pair['failures_b'], 'failure')}"
+    stands = f"after allowing for {words.count(pair['comparisons'], 'comparison')}"
+    if times is None or high is None:
+        least = words.two(low) if low else "1.0"
+        return f"{words.first_up(b)} fails at least {least} times as often as {a}{at} ({counts}), {stands}."
+    limits = f"could be {words.two(low)} to {words.two(high)}; {counts}"
+    return f"{words.first_up(b)} fails {words.two(times)} times as often as {a}{at} ({limits}), {stands}."
+
+
+def _over(times: float | None) -> float | None:
+    return 1 / times if times else None

@@ -1,6 +1,6 @@
 """Show where it fails again and again.
 
-Reads     : fault_location, fault, failure_interval, mean_cumulative, vehicle, record
+Reads     : fault_location, fault, failure_interval, interval_comparison, mean_cumulative, vehicle, record
 Shows     : the place that stands out, two plans, ranked places; slot by slot over the years
 Empty case: says that no record names a place; without a plan of places, the ranks alone; of few faults, counts alone
 """

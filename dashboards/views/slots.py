@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 import streamlit as st
 
-from dashboards import choices, layout
+from dashboards import choices, layout, words
 from dashboards.answers import slots
 from dashboards.answers.curves import UNITS
 from dashboards.answers.said import NO_SLOT
@@ -45,6 +45,8 @@ def show(snapshot: Snapshot) -> None:
         slots.table(intervals, safety=layout.safety_critical(snapshot, component)),
         "Failure intervals slot by slot",
     )
+    for sentence in slots.differing(snapshot.rows("interval_comparison", component=component)):
+        st.caption(words.plain(sentence))
     layout.caution(layout.cautions_of(snapshot, component))
 
 

@@ -133,8 +133,15 @@ def _slots(fleet: Fleet) -> None:
             {"component": "flap actuator", "position": position, "series": "all", "failures": failures}
             | {"vehicles": 61, "vehicle_years": 410.0, "rate_per_100_vehicle_years": rate, "rate_lower": rate * 0.7}
             | {"rate_upper": rate * 1.4, "median_status": "ok", "trend_z": 3.6, "trend_p_value": 0.0003}
+            | {"trend_adjusted_p": 0.001, "trend": "worsening"}
             | {"median_interval_days": 1500.0 if failures > 5 else None, "events_used": failures}
         )
+    sides = {"component": "flap actuator", "grouping": "position", "level_a": "screen", "failures_a": 20}
+    for position, p in (("foot", 0.4), ("face left", 0.01)):
+        ratio = counts[position] / 20
+        tested = {"rate_ratio": ratio, "lower": ratio * 0.6, "upper": ratio * 1.6, "p_value": p, "adjusted_p": p}
+        row = {**sides, **tested, "level_b": position, "failures_b": counts[position], "comparisons": 12}
+        fleet.rows["interval_comparison"].append({**row, "vehicles_a": 61, "vehicles_b": 61, "status": "ok"})
     for position, failures in counts.items():
         of = group("flap actuator", "position", position)
         for k in range(1, failures + 1):

@@ -156,3 +156,19 @@ def test_rule_35_a_series_or_position_called_all_is_not_counted_twice():
     assert table.select("position", "series").is_duplicated().sum() == 0
     assert row(fault_rows=same[0], watch_rows=same[1], gap_rows=same[2]) == row()
     assert table.filter(pl.col("position") == "right")["failures"].to_list() == [1]
+
+
+def test_rule_35_a_trend_is_a_verdict_that_allows_for_the_rows_looked_at():
+    late = faults(*((f"c{k}", "S1", "only", 3000 + 40 * k, True) for k in range(15)))
+    early = faults(*((f"d{k}", "S2", "only", 100 + 40 * k, True) for k in range(15)))
+    windows = watch(*((f"{c}{k}", s, "only", 3652) for c, s in (("c", "S1"), ("d", "S2")) for k in range(15)))
+    table = failure_intervals(pl.concat([late, early]), windows, GAPS.clear(), Parameters())
+    verdict = {series: trend for series, trend, position in table.select("series", "trend", "position").rows()}
+    assert verdict == {"S1": "worsening", "S2": "improving", "all": "steady"}
+    assert (table["trend_adjusted_p"] >= table["trend_p_value"]).all()
+
+
+def test_rule_35_four_failures_are_too_few_for_a_trend():
+    assert row()["trend"] == "too little to say"
+    assert row()["trend_p_value"] is not None
+    assert row()["trend_adjusted_p"] is None
