@@ -56,6 +56,13 @@ class Parameters:
         Rule 37: of fewer watched repairs it is only told that they come back more often than by chance. Count.
     follow_on_days
         Rule 37: window of a follow-on failure. Days.
+    follow_on_least
+        Rule 37: cars with both failures in either order from which their order is tested. Count.
+    follow_on_calendar_pairs
+        Rule 37: pairs of different cars, in either order, that weigh as much as the assumption that no season favours
+        one. Count.
+    follow_on_together_share
+        Rule 37: where the first is renewed at more than this share of the second's failures, order tells nothing. 0-1.
     service_level, review_days
         Rule 38: reorder point. 0-1, days.
     active_months, campaign_share, rate_months
@@ -106,6 +113,9 @@ class Parameters:
     return_km: int = 1500
     return_repairs: int = 10
     follow_on_days: int = 120
+    follow_on_least: int = 5
+    follow_on_calendar_pairs: float = 10.0
+    follow_on_together_share: float = 0.10
     service_level: float = 0.90
     review_days: int = 30
     active_months: int = 24

@@ -22,10 +22,12 @@ from analytics.parameters import Parameters
 from analytics.program import program_version
 from analytics.quality import data_quality
 from analytics.recurrence.interval_comparison import interval_comparisons
+from analytics.recurrence.follow_on import follow_on
 from analytics.recurrence.intervals import failure_intervals
 from analytics.recurrence.lives import lives
 from analytics.recurrence.locations import fault_locations
 from analytics.recurrence.mean_curves import mean_cumulative
+from analytics.recurrence.numbered_faults import FollowOnRecords
 from analytics.recurrence.returns import repeat_repairs
 from analytics.recurrence.sensitivity import life_sensitivity
 from analytics.recurrence.wear import scale_choices
@@ -118,6 +120,8 @@ def compute(
     spells = _fair(exposure)
     life = lives(_started(spells, exposure.record), facts, _seen(exposure.fault), parameters)
     say("counting failures, places and demand")
+    told = FollowOnRecords(exposure.fault, feed["line"], feed["visit"], exposure.vehicle, facts)
+    after = follow_on(told, parameters, as_of)
     held = repeat_repairs(exposure.repaired, exposure.spell, facts, parameters)
     stock = forecast_stock(_stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of)
     found: dict[str, pl.DataFrame] = {
@@ -134,9 +138,11 @@ def compute(
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
         "repeat_repair": held.counts,
         "return_pair": held.pairs,
+        "follow_on": after.follow_on,
+        "follow_on_pair": after.pairs,
         "reorder": stock.reorder,
         "demand": stock.demand,
-        "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"]),
+        "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"], after.left_out),
     }
     for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault"):
         found[name] = getattr(exposure, name)

@@ -52,6 +52,8 @@ def rows_to_show(connection: duckdb.DuckDBPyConnection, name: str, component: st
         return frame
     if "component" in frame.columns:
         return frame.filter(pl.col("component") == component)
+    if {"first", "then"} <= {*frame.columns}:
+        return frame.filter((pl.col("first") == component) | (pl.col("then") == component))
     if "components" in frame.columns:
         return frame.filter(pl.col("components").str.split(SEPARATOR).list.contains(component))
     raise SnapshotError(
@@ -121,4 +123,4 @@ def _said(data_dir: Path) -> dict[str, str]:
 
 
 def _by_component() -> list[str]:
-    return sorted(table.name for table in TABLES.values() if {"component", "components"} & set(table.names))
+    return sorted(table.name for table in TABLES.values() if {"component", "components", "then"} & set(table.names))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sample_data.catalogue import Component, components
 from sample_data.lines import Bench, Line, Order, renews
 from sample_data.lives import NEVER
-from sample_data.planted import FOUND_ANYWAY, burst, follow_up
+from sample_data.planted import FOUND_ANYWAY, burst, follow_up, tell_harm
 from sample_data.units import Lives, Unit
 
 if TYPE_CHECKING:
@@ -137,6 +137,7 @@ class Career:
         order, new = self.order(day, stay=None if kind == "failure" else self.dice.whole(1, 6))
         line = self.bench.fault(kind, code, position, complained=True)
         line.came_for = "yes" if new else "no"
+        tell_harm(self, line)
         self.answer(order, line, self.bench.action(code))
         burst(order, line)
         if new:

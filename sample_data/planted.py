@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from sample_data.catalogue import components
 from sample_data.dice import Quota
 from sample_data.lines import FAILED, Line
 from sample_data.places import BURST_PLACE
@@ -19,6 +20,8 @@ NO_FAULT_SHARE = 0.10
 INDUCED_SHARE, INDUCED_DAYS = 0.12, 118
 INDUCED_SHARE_OF_WATCHED = 0.155
 """So many of the tears that can be followed for 120 days, once per car, make the share of all tears."""
+TOLD_SHARE = 0.25
+"""Share of the induced failures whose record tells that they are a consequence, and of what."""
 CHECK_OVER_SHARE, CHECK_OVER_DAYS = 0.70, (11, 17)
 BROUGHT_SHARE = 0.20
 FOUND_ANYWAY = 0.85
@@ -30,6 +33,7 @@ def quotas() -> dict[str, Quota]:
     """Return a fresh counter per planted share."""
     shares = {f"return {action}": share for action, share in RETURN_SHARES.items()}
     shares |= {"no fault": NO_FAULT_SHARE, "induced": INDUCED_SHARE_OF_WATCHED, "check over": CHECK_OVER_SHARE}
+    shares |= {"told": TOLD_SHARE}
     return {name: Quota(share) for name, share in shares.items()}
 
 
@@ -71,6 +75,12 @@ def _induce(career: Career, day: int, last: int) -> None:
         career.fail(*INDUCED, day, "induced")
     elif ready <= last:  # the car is in for something else: the valve fails once it is back on the road
         career.book(ready, lambda today: _induce(career, today, last))
+
+
+def tell_harm(career: Career, line: Line) -> None:
+    """Let the record of some induced failures tell what brought them about."""
+    if line.kind == "induced" and career.shop.quotas["told"].due():
+        line.reason, line.cause = "consequence", f"damaged by the {components()[INDUCING].name}"
 
 
 def _no_fault(career: Career, position: str, day: int) -> None:

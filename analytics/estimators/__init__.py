@@ -14,6 +14,7 @@ from analytics.estimators.log_rank import log_rank
 from analytics.estimators.mean_cumulative import mean_cumulative_function
 from analytics.estimators.multiple_testing import adjust_p_values
 from analytics.estimators.nelson_aalen import nelson_aalen
+from analytics.estimators.order_symmetry import order_symmetry
 from analytics.estimators.posterior import life_posterior, survival_posterior
 from analytics.estimators.power_law import fit_power_law
 from analytics.estimators.rates import proportion, rate, rate_ratio, standardised_ratio
@@ -49,6 +50,7 @@ __all__ = [
     "military_handbook_trend",
     "models_and_laws",
     "nelson_aalen",
+    "order_symmetry",
     "proportion",
     "rate",
     "rate_ratio",

@@ -12,6 +12,7 @@ from analytics.snapshot.fault_tables import (
     INTERVAL_COMPARISON,
     MEAN_CUMULATIVE,
 )
+from analytics.snapshot.follow_on_tables import FOLLOW_ON, FOLLOW_ON_PAIR
 from analytics.snapshot.life_tables import (
     LIFE_MODEL,
     LIFE_SURVIVAL,
@@ -46,6 +47,8 @@ TABLES: dict[str, Table] = {
         FAULT,
         REPEAT_REPAIR,
         RETURN_PAIR,
+        FOLLOW_ON,
+        FOLLOW_ON_PAIR,
         REORDER,
         DEMAND,
         VEHICLE,

@@ -23,6 +23,7 @@ LIFE_FIGURES = {
     "sensitivity": (("life50", "life50_lower", "life50_upper", "times_shown"), "status"),
     "comparison": (("life_ratio", "lower", "upper"), "status"),
     "failure_interval": (("median_interval_days",), "median_status"),
+    "follow_on": (("median_days",), "median_status"),
     "repeat_repair": (
         (
             *("expected_by_chance", "chance_lower", "chance_upper"),
@@ -32,6 +33,9 @@ LIFE_FIGURES = {
     ),
 }
 """Tables with columns that tell a life, and the column that says why they are empty."""
+
+WHOSE = {"follow_on": "then"}
+"""Column that names the component whose life a row tells, where it is not ``component``."""
 
 SAFETY_CRITICAL = "safety-critical"
 """Status of a figure that is withheld."""
@@ -84,7 +88,7 @@ def read_told(connection: duckdb.DuckDBPyConnection, name: str, /, **equals: str
     frame = read_table(connection, name, **equals)
     if name not in LIFE_ROWS and name not in LIFE_FIGURES:
         return frame
-    critical = pl.col("component").is_in(safety_critical(connection))
+    critical = pl.col(WHOSE.get(name, "component")).is_in(safety_critical(connection))
     if name in LIFE_ROWS:
         return frame.filter(~critical)
     figures, status = LIFE_FIGURES[name]

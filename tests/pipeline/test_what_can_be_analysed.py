@@ -59,7 +59,7 @@ def test_a_damaged_snapshot_is_written_anew_by_the_same_analysis(tmp_path):
     put(tmp_path, repairs=[job()])
     first = analyse(tmp_path)
     content = bytearray(first.path.read_bytes())
-    for place in range(len(content) // 3, len(content), 4096):
+    for place in range(len(content) // 3, len(content), 512):
         content[place] ^= 255
     first.path.write_bytes(content)
     told = [finding for finding in doctor(tmp_path) if not finding.ok]
