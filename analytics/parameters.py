@@ -81,6 +81,18 @@ class Parameters:
         fewer others of that part the median of all parts serves.
     rate_prior_years
         Rule 29: a car's own rate counts as much as its series' after so many years of readings. Years.
+    complaint_cars
+        A complaint is published in its own words once so many cars had it in the same words. Count.
+    check_own_jobs, check_family_jobs, check_unseen_jobs
+        Check order: closed jobs of a complaint from which a series speaks for itself; jobs that the other series weigh
+        as much as, and causes nobody met yet. Count.
+    check_sensitivity, check_sensitivity_jobs
+        Check order: share of faults that a check finds, before the records speak, and jobs it weighs as much as.
+        0-1, count.
+    check_inspections
+        Check order: inspections whose labour tells how long a check takes, where nobody stated it. Count.
+    check_draws, check_sure_worlds
+        Check order: plausible worlds drawn, and of 100 those in which a check must come first to be no tie. Count.
     """
 
     renumber_days: int = 60
@@ -131,6 +143,15 @@ class Parameters:
     odd_quantity_times: float = 20.0
     odd_quantity_least: float = 12.0
     odd_quantity_others: int = 3
+    complaint_cars: int = 2
+    check_own_jobs: int = 5
+    check_family_jobs: float = 5.0
+    check_unseen_jobs: float = 1.0
+    check_sensitivity: float = 0.95
+    check_sensitivity_jobs: float = 20.0
+    check_inspections: int = 3
+    check_draws: int = 500
+    check_sure_worlds: int = 60
 
     def as_dict(self) -> dict[str, int | float]:
         """Return name and value of every default, in order of declaration."""

@@ -26,12 +26,14 @@ from analytics.recurrence.follow_on import follow_on
 from analytics.recurrence.intervals import failure_intervals
 from analytics.recurrence.lives import lives
 from analytics.recurrence.locations import fault_locations
+from analytics.recurrence.look_first import look_first
 from analytics.recurrence.mean_curves import mean_cumulative
 from analytics.recurrence.numbered_faults import FollowOnRecords
 from analytics.recurrence.returns import repeat_repairs
 from analytics.recurrence.sensitivity import life_sensitivity
 from analytics.recurrence.wear import scale_choices
 from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folder, write_snapshot
+from analytics.spells.complaints import read_complaints
 from analytics.spells.exposure import Exposure, build_exposure
 from analytics.stock import StockRecords, forecast_stock
 
@@ -144,6 +146,8 @@ def compute(
         "demand": stock.demand,
         "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"], after.left_out),
     }
+    said = read_complaints(connection)
+    found |= look_first(said.cause, said.fact, said.reading, feed, parameters)
     for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault"):
         found[name] = getattr(exposure, name)
     return {name: frame for name, frame in found.items() if frame.width}
@@ -208,7 +212,7 @@ def _digest(meta: dict[str, str]) -> str:
 
 
 def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFrame]:
-    names = ("locations", "parts", "stock", "counter_sale", "component_fact", "line", "visit", "car")
+    names = ("locations", "limits", "parts", "stock", "counter_sale", "component_fact", "line", "visit", "car")
     return {name: connection.table(name).pl() for name in names}
 
 

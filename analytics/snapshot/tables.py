@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analytics.snapshot.check_tables import CHECK_ORDER, CHECK_READING, CHECK_REPLAY, COMPLAINT, READING_DRIFT
 from analytics.snapshot.comparison_tables import COMPARISON, SCALE_CHOICE
 from analytics.snapshot.fault_tables import (
     FAILURE_INTERVAL,
@@ -45,6 +46,11 @@ TABLES: dict[str, Table] = {
         MEAN_CUMULATIVE,
         FAULT_LOCATION,
         FAULT,
+        CHECK_ORDER,
+        COMPLAINT,
+        CHECK_REPLAY,
+        CHECK_READING,
+        READING_DRIFT,
         REPEAT_REPAIR,
         RETURN_PAIR,
         FOLLOW_ON,

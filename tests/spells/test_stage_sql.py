@@ -8,13 +8,14 @@ import pytest
 
 from analytics.parameters import Parameters
 from analytics.safety import PATTERN
-from analytics.spells import exposure, history
+from analytics.spells import complaints, exposure, history
+from analytics.spells.complaints import read_complaints
 from analytics.spells.exposure import build_exposure
 from analytics.spells.run_sql import create_table, parameters_of, query, sql_text
 from tests.fleet import ledger_of
 
-TABLES = (*history.TABLES_BEFORE_POSITIONS, *history.TABLES_AFTER_POSITIONS, *exposure.TABLES)
-NAMES = (*TABLES, *exposure.READ_ONCE, "unit_steps", "unit_fit", "other_window", "other_spell")
+TABLES = (*history.TABLES_BEFORE_POSITIONS, *history.TABLES_AFTER_POSITIONS, *exposure.TABLES, *complaints.TABLES)
+NAMES = (*TABLES, *exposure.READ_ONCE, *complaints.READ_ONCE, "unit_steps", "unit_fit", "other_window", "other_spell")
 VALUES = {"as_of": date(2020, 1, 1), "safety_pattern": PATTERN, "ending": "last visit", **Parameters().as_dict()}
 
 
@@ -35,6 +36,7 @@ def header(name):
 def empty():
     connection = ledger_of()
     build_exposure(connection, date(2020, 1, 1), Parameters())
+    read_complaints(connection)
     return connection
 
 
