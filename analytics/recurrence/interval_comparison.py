@@ -65,7 +65,7 @@ def interval_comparisons(faults: pl.DataFrame, watch: pl.DataFrame, parameters: 
         return pl.DataFrame()
     enough = parameters.own_failures
     rows = pl.DataFrame([_told(*pair, enough) for pair in pairs], infer_schema_length=None).sort(PAIR)
-    rows = _with_limits(rows, parameters).with_columns(pl.col("p_value").cast(pl.Float64))
+    rows = _with_limits(rows.with_columns(pl.col("p_value").cast(pl.Float64)), parameters)
     adjusted = adjust_p_values(rows["p_value"])["adjusted_p"]
     return rows.with_columns(adjusted_p=adjusted, comparisons=pl.lit(adjusted.count(), dtype=pl.Int64))
 
@@ -167,8 +167,10 @@ def _with_limits(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
     years = [rows[f"years_{side}"] for side in ("b", "a")]
     exact = rate_ratio(counts[0], years[0], counts[1], years[1], parameters.confidence)
     found = pl.concat([rows, exact.drop("p_value")], how="horizontal")
-    few = pl.col("failures_a") + pl.col("failures_b") < parameters.own_failures
     point = pl.col("ratio_seen")
+    # of either side, failures at ages at which no car of the other was watched tell nothing
+    apart = (pl.col("status") == "ok") & ~point.is_between(0.0, float("inf"), closed="none")
+    few = (pl.col("failures_a") + pl.col("failures_b") < parameters.own_failures) | apart
     limits = [
         pl.when(pl.col("status") == "ok")
         .then(point * (pl.col(name) / pl.col("ratio")) ** pl.col("wider"))
@@ -181,5 +183,6 @@ def _with_limits(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
         rate_ratio=pl.when(pl.col("status") == "ok").then(point).otherwise("ratio"),
         status=pl.when(few).then(pl.lit("too few")).otherwise("status"),
     )
-    kept = pl.when(pl.col("status") != "too few").then(pl.col("rate_ratio", "lower", "upper")).name.keep()
+    shown = pl.col("rate_ratio", "lower", "upper", "p_value")
+    kept = pl.when(pl.col("status") != "too few").then(shown).name.keep()
     return told.with_columns(kept).drop("ratio", "ratio_seen", "wider", "years_a", "years_b")

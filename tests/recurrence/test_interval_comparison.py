@@ -74,6 +74,14 @@ def test_too_few_failures_give_counts_and_no_numbers():
     assert found["rate_ratio"] is found["lower"] is found["p_value"] is found["adjusted_p"] is None
 
 
+def test_failures_at_ages_at_which_the_other_series_was_never_watched_compare_nothing():
+    early = [row(f"A{k}", "A", "only", [7400 + k, 7500 + k], begin=7305, finish=8000) for k in range(4)]
+    late = [row(f"B{k}", "B", "only", [9000 + k, 9500 + k], begin=8500, finish=10_000) for k in range(4)]
+    found = compared(*early, *late).row(0, named=True)
+    assert (found["failures_a"], found["failures_b"], found["status"]) == (8, 8, "too few")
+    assert found["rate_ratio"] is found["p_value"] is None
+
+
 def test_a_series_that_never_failed_gives_one_limit():
     found = compared(*series_of([0] * 6, [2, 1, 2, 1, 0, 1])).row(0, named=True)
     assert found["status"] == "upper open"
