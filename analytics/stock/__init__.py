@@ -1,6 +1,19 @@
 """Demand distributions and reorder."""
 
 from analytics.stock.history import StockRecords
+from analytics.stock.intermittent import croston, croston_sba, tsb
+from analytics.stock.ordering import economic_quantity, newsvendor, poisson_binomial, poisson_stock
 from analytics.stock.reorder import StockForecast, forecast_stock
 
-__all__ = ["StockForecast", "StockRecords", "forecast_stock"]
+__all__ = [
+    "StockForecast",
+    "StockRecords",
+    "croston",
+    "croston_sba",
+    "economic_quantity",
+    "forecast_stock",
+    "newsvendor",
+    "poisson_binomial",
+    "poisson_stock",
+    "tsb",
+]
