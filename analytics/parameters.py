@@ -66,7 +66,14 @@ class Parameters:
     service_level, review_days
         Rule 38: reorder point. 0-1, days.
     active_months, campaign_share, rate_months
-        Rule 38: a car is active if seen within this; a campaign year; history of the pooled rate.
+        Rule 38: a car is active if seen within this; a campaign year; history of the pooled rate. Months, 0-1, months.
+    stream_months, joining_start_months
+        Rule 38: history of cars that join and of planned work; first visits before the ledger is so old are its start.
+        Months.
+    presence_tau, presence_failures
+        Rule 38: prior of how presence falls with missed visits, and failures of prior weight on its level. -, count.
+    base_years, presence_years
+        Rule 38: records younger than this give no installed base; younger than this, presence is not fitted. Years.
     confidence
         Two-sided confidence of limits in snapshots. 0-1.
     jump_km_per_year, jump_times_own, jump_grace_days
@@ -133,6 +140,12 @@ class Parameters:
     active_months: int = 24
     campaign_share: float = 0.25
     rate_months: int = 60
+    stream_months: int = 36
+    joining_start_months: int = 24
+    presence_tau: float = 4.0
+    presence_failures: float = 5.0
+    base_years: float = 2.0
+    presence_years: float = 3.0
     confidence: float = 0.90
     jump_km_per_year: float = 60_000.0
     jump_times_own: float = 6.0

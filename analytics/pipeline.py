@@ -21,8 +21,8 @@ from analytics.newest import latest_day
 from analytics.parameters import Parameters
 from analytics.program import program_version
 from analytics.quality import data_quality
-from analytics.recurrence.interval_comparison import interval_comparisons
 from analytics.recurrence.follow_on import follow_on
+from analytics.recurrence.interval_comparison import interval_comparisons
 from analytics.recurrence.intervals import failure_intervals
 from analytics.recurrence.lives import lives
 from analytics.recurrence.locations import fault_locations
@@ -35,7 +35,8 @@ from analytics.recurrence.wear import scale_choices
 from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folder, write_snapshot
 from analytics.spells.complaints import read_complaints
 from analytics.spells.exposure import Exposure, build_exposure
-from analytics.stock import StockRecords, forecast_stock
+from analytics.stock import forecast_stock
+from analytics.stock_inputs import care_records, stock_records
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -125,12 +126,14 @@ def compute(
     told = FollowOnRecords(exposure.fault, feed["line"], feed["visit"], exposure.vehicle, facts)
     after = follow_on(told, parameters, as_of)
     held = repeat_repairs(exposure.repaired, exposure.spell, facts, parameters)
-    stock = forecast_stock(_stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of)
+    scales = scale_choices(exposure.spell, _without_distance_law(exposure), parameters)
+    care = care_records(exposure, spells, facts, life.models, scales)
+    stock = forecast_stock(stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of, care)
     found: dict[str, pl.DataFrame] = {
         "survival_curve": life.curves,
         "life_model": life.models,
         "life_survival": life.survival,
-        "scale_choice": scale_choices(exposure.spell, _without_distance_law(exposure), parameters),
+        "scale_choice": scales,
         "comparison": life.comparison,
         "planned_replacement": life.planned,
         "sensitivity": life_sensitivity(life.models, spells, exposure.other_spell, facts, parameters),
@@ -245,16 +248,6 @@ def _seen(faults: pl.DataFrame) -> pl.DataFrame:
 def _with_order(exposure: Exposure) -> pl.DataFrame:
     return exposure.fault.join(
         exposure.record.select(fault_record="record", record_id="record_id"), on="fault_record", how="left"
-    )
-
-
-def _stock_records(exposure: Exposure, feed: dict[str, pl.DataFrame], as_of: date) -> StockRecords:
-    return StockRecords(
-        lines=feed["line"].filter(pl.col("part_no").is_not_null() | pl.col("fitted_instead_of").is_not_null()),
-        visits=feed["visit"].filter(pl.col("day") <= as_of),
-        vehicles=exposure.vehicle,
-        parts=feed["parts"],
-        sales=feed["counter_sale"],
     )
 
 

@@ -24,8 +24,8 @@ REORDER = declared(
     reorder_point whole parts | order when fewer are available
     order_quantity whole parts | to order now, whole packs
     service_level number! 0-1 | chance of no shortage
-    method text! - | how the demand was forecast
-    basis text! - | rate, or why there is none
+    method text! - | installed base, pooled rate, family rate or too little to say
+    basis text! - | the method, and what it lacks
     repairs whole! - | repairs in the history used
     car_years number! years | active car-years in the history used
     sales whole parts | sold or asked for over the counter in the history used
@@ -33,6 +33,15 @@ REORDER = declared(
     use_per_month number parts | used or asked for in a month, at the rates seen
     pack_size whole parts | parts in a pack
     minimum_order whole parts | smallest order
+    cars whole - | that take it and may still be in care, of an installed base
+    cars_present number - | of these, likely in care
+    units whole - | in place where it is taken
+    failing number - | repairs expected of units in place until the delivery after this one
+    joining number - | repairs expected of cars that join
+    planned number - | repairs expected as planned, in passing, by accident or in consequence
+    counter number parts | expected over the counter
+    rate_mean number parts | what the pooled rate expects, beside an installed base
+    rate_point whole parts | reorder point by the pooled rate
     looks_like text - | numbers that look the same and do not fit
     reason text! - | one sentence
     """,

@@ -56,7 +56,7 @@ TABLES = (
 """Temporary tables of this stage, in order of creation; each is the select of the same name in ``sql``."""
 
 READ_ONCE = (
-    *("vehicle", "reading_in", "instrument_exchange", "spell_facts", "spell_ends", "unit_last"),
+    *("vehicle", "reading_in", "instrument_exchange", "spell_facts", "spell_ends", "unit_last", "unit_history"),
     *("fault_place", "gap", "record", "repaired_unit", "return_candidate"),
 )
 """Selects of this stage that no other one reads: their rows are handed on without a table."""
@@ -74,6 +74,9 @@ class Exposure:
         Spells by age if watching ended otherwise, as `spells_by_ending` returns them.
     unit_now
         Snapshot table ``unit_now``; also vehicle_age (days since built_on when its age began to count).
+    unit_history
+        One row per unit that a position ever held: vehicle_id, series, component, position, unit_no, zero_on, age_known,
+        is_used, vehicle_age (days since built_on at zero_on), variant; sorted by position and unit.
     record
         Snapshot table ``record``.
     vehicle
@@ -100,6 +103,7 @@ class Exposure:
     spell: pl.DataFrame
     other_spell: pl.DataFrame
     unit_now: pl.DataFrame
+    unit_history: pl.DataFrame
     record: pl.DataFrame
     vehicle: pl.DataFrame
     reading: pl.DataFrame
@@ -162,6 +166,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         spell=spells(facts, _table(connection, "age_spell"), distances, slots),
         other_spell=spells_by_ending(connection, as_of, parameters, slots),
         unit_now=units_now(read("unit_last"), slots, clock, stated, vehicle, as_of),
+        unit_history=read("unit_history"),
         record=read("record"),
         vehicle=vehicle.join(clock.rate, on="vehicle_id", how="left", maintain_order="left").with_columns(
             presence=pl.lit(None, dtype=pl.Float64)

@@ -43,7 +43,7 @@ class History:
     Attributes
     ----------
     repairs
-        Repairs that took a part of the group, campaign years left out.
+        Repairs that took a part of the group, campaign years left out; a mean, where a family lends them.
     car_years
         Active car-years in which they happened.
     active_cars
@@ -54,7 +54,7 @@ class History:
         Parts asked for over the counter, and the years of sales kept; 0 years = no sales are kept.
     """
 
-    repairs: int
+    repairs: float
     car_years: float
     active_cars: int
     quantities: NDArray[np.int64]
@@ -142,16 +142,16 @@ class Compound:
         size = self._size(float(horizon_days.max(initial=0.0)))
         damped = 1.0 if size <= MOST_TOLD + 1 else DAMPING ** (1 / size)
         if (size, damped) not in self._circles:
-            self._circles[size, damped] = _on_circle(self._quantity, size, damped), _on_circle(ONE, size, damped)
+            self._circles[size, damped] = on_circle(self._quantity, size, damped), on_circle(ONE, size, damped)
         circles = self._circles[size, damped]
         total = np.zeros(size // 2 + 1, dtype=np.complex128)
         for days in horizon_days:  # a handful of lead times, not records
-            total += _generating_function(self._history, days / DAYS_PER_YEAR, *circles)
+            total += generating_function(self._history, days / DAYS_PER_YEAR, *circles)
         mass = np.fft.irfft(total / horizon_days.size, size)[: MOST_TOLD + 1]
         mass = np.clip(mass / damped ** np.arange(mass.size), 0.0, None)
         if damped < 1:
             mass[-1] += max(0.0, 1.0 - float(mass.sum()))
-        return _trimmed(mass)
+        return trimmed(mass)
 
     def _means(self, horizon_days: NDArray[np.float64]) -> tuple[float, float]:
         """Return the expected parts of repairs, and those sold over the counter."""
@@ -207,14 +207,15 @@ def quantile(mass: NDArray[np.float64], probability: float) -> int:
     return min(int(np.searchsorted(np.cumsum(mass), probability - 1e-12)), mass.size - 1)
 
 
-def _on_circle(chances: NDArray[np.float64], size: int, radius: float) -> Circle:
+def on_circle(chances: NDArray[np.float64], size: int, radius: float) -> Circle:
     """Return the generating function of quantities 0, 1, 2... at `size` points of a circle, its upper half."""
     quantity = np.arange(chances.size)
     folded = np.bincount(quantity % size, weights=chances * radius**quantity, minlength=size)
     return np.asarray(np.fft.rfft(folded))
 
 
-def _generating_function(history: History, years: float, quantity: Circle, counter: Circle) -> NDArray[np.complex128]:
+def generating_function(history: History, years: float, quantity: Circle, counter: Circle) -> Circle:
+    """Return the generating function of the gamma-Poisson repairs and sales of some years, at points of a circle."""
     share = history.active_cars * years / (history.car_years + history.active_cars * years)
     value = ((1 - share) / (1 - share * quantity)) ** (history.repairs + 0.5)
     if history.sales_years > 0:
@@ -223,6 +224,7 @@ def _generating_function(history: History, years: float, quantity: Circle, count
     return np.asarray(value)
 
 
-def _trimmed(mass: NDArray[np.float64]) -> NDArray[np.float64]:
+def trimmed(mass: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a distribution without its negligible tail, summing to 1."""
     kept = max(1, int(np.searchsorted(np.cumsum(mass), (1 - TAIL) * mass.sum())) + 1)
     return np.asarray(mass[:kept] / mass[:kept].sum())

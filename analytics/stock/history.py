@@ -59,16 +59,21 @@ def part_uses(records: StockRecords, groups: pl.DataFrame) -> pl.DataFrame:
     polars.DataFrame
         `live_no`, `order_id`, `vehicle_id`, `closed_on`, `component`, `reads_as`, `quantity` (>= 1, whole).
     """
-    ours_missing = pl.col("fitted_instead_of").is_not_null()
-    counted = records.lines.filter(
-        pl.col("part_used") & (ours_missing | ~pl.col("part_origin").fill_null("unknown").is_in(NOT_DEMAND))
-    )
     return (
-        counted.with_columns(part_no=pl.coalesce("fitted_instead_of", "part_no"))
+        demand_lines(records)
         .join(groups, on="part_no", how="inner")
         .group_by("live_no", "order_id", "vehicle_id", "closed_on", "component", "reads_as")
         .agg(quantity=pl.col("quantity").sum().ceil().clip(1, MOST_AT_ONCE).cast(pl.Int64))
         .sort("live_no", "closed_on", "order_id", "component", "reads_as")
+    )
+
+
+def demand_lines(records: StockRecords) -> pl.DataFrame:
+    """Return the lines that are demand, `part_no` the number that was asked for (rule 38)."""
+    ours_missing = pl.col("fitted_instead_of").is_not_null()
+    ours = ours_missing | ~pl.col("part_origin").fill_null("unknown").is_in(NOT_DEMAND)
+    return records.lines.filter(pl.col("part_used") & ours).with_columns(
+        part_no=pl.coalesce("fitted_instead_of", "part_no")
     )
 
 
@@ -109,11 +114,9 @@ def group_history(
     parameters
         `rate_months`, `campaign_share`, `active_months`.
     """
-    years = [_year_back(as_of, k) for k in range(parameters.rate_months // 12)]
+    years = [year_back(as_of, k) for k in range(parameters.rate_months // 12)]
     kept = [(since, until) for since, until in years if cars.car_years(since, until) > 0]
-    campaigns = tuple(
-        until for since, until in kept if _is_campaign(uses, since, until, cars.mean(since, until), parameters)
-    )
+    campaigns = years_of_campaign(uses, cars, kept, parameters)
     used = [(since, until) for since, until in kept if until not in campaigns] or kept
     within = pl.any_horizontal(
         pl.lit(value=False),
@@ -196,10 +199,20 @@ def _active_on(seen: pl.DataFrame, day: date, window: timedelta) -> int:
     return here["vehicle_id"].n_unique()
 
 
-def _year_back(as_of: date, k: int) -> tuple[date, date]:
+def year_back(as_of: date, k: int) -> tuple[date, date]:
+    """Return the year that ended k years ago, its first day excluded."""
     return (
         as_of - timedelta(days=round((k + 1) * DAYS_PER_YEAR)),
         as_of - timedelta(days=round(k * DAYS_PER_YEAR)),
+    )
+
+
+def years_of_campaign(
+    uses: pl.DataFrame, cars: ActiveCars, years: list[tuple[date, date]], parameters: Parameters
+) -> tuple[date, ...]:
+    """Return the last days of those years that were campaigns of planned work."""
+    return tuple(
+        until for since, until in years if _is_campaign(uses, since, until, cars.mean(since, until), parameters)
     )
 
 

@@ -1,4 +1,4 @@
-"""Classical answers to how many: newsvendor, economic quantity, stock against Poisson demand, sums of unlike chances."""
+"""Classical answers to how many: newsvendor, economic quantity, Poisson stock, sums of unlike chances."""
 
 from __future__ import annotations
 

@@ -32,6 +32,10 @@ class Forecast:
         Quantity of one repair that makes most of the demand, or None.
     in_circle
         Whether the group's numbers supersede each other in a circle.
+    of_family
+        Whether the rate of its family is meant.
+    why_rate
+        Why the group goes by a rate and not by its installed base, or None.
     """
 
     horizon_days: float
@@ -41,32 +45,39 @@ class Forecast:
     most: int
     outlier: int | None
     in_circle: bool
+    of_family: bool = False
+    why_rate: str | None = None
 
 
 def reason(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> str:
     """Return the sentence: the history, what it lets expect, and what to check."""
     history = counted.history
+    if forecast.of_family:
+        years = watched(history.car_years, "car-years")
+        text = f"never used in {years}, so the rate of its family speaks: {expected(shelf, forecast)}"
+        return "; ".join([text, *cautions(live_no, counted, shelf, forecast)]) + "."
     if history.sales_only:
-        return "; ".join([_of_sales(counted, shelf, forecast), *_cautions(live_no, counted, shelf, forecast)]) + "."
+        return "; ".join([_of_sales(counted, shelf, forecast), *cautions(live_no, counted, shelf, forecast)]) + "."
     repairs = "1 repair" if history.repairs == 1 else f"{history.repairs} repairs"
     text = (
         f"{repairs} took it in {watched(history.car_years, 'car-years')}, and {history.active_cars} cars are "
-        f"active: {_expected(shelf, forecast)}"
+        f"active: {expected(shelf, forecast)}"
     )
     if history.sales_years > 0:
         text += f", {history.sales} sold over the counter in {history.sales_years:.1f} years included"
-    return "; ".join([text, *_cautions(live_no, counted, shelf, forecast)]) + "."
+    return "; ".join([text, *cautions(live_no, counted, shelf, forecast)]) + "."
 
 
 def _of_sales(counted: Counted, shelf: Shelf, forecast: Forecast) -> str:
     history = counted.history
     return (
         f"{history.sales} sold or asked for in {history.sales_years:.1f} years, {history.per_month:.2g} a month; no "
-        f"car that takes it was seen in the last five years, so sales alone speak: {_expected(shelf, forecast)}"
+        f"car that takes it was seen in the last five years, so sales alone speak: {expected(shelf, forecast)}"
     )
 
 
-def _expected(shelf: Shelf, forecast: Forecast) -> str:
+def expected(shelf: Shelf, forecast: Forecast) -> str:
+    """Say how much is needed until the delivery after this one, on average and at most."""
     return (
         f"about {forecast.mean:.1f} until the delivery after this one, {forecast.horizon_days:.0f} days "
         f"away{_late(shelf, forecast)}, and in {100 * min(forecast.level, HIGHEST_LEVEL):.6g} of 100 cases no more "
@@ -80,9 +91,11 @@ def _late(shelf: Shelf, forecast: Forecast) -> str:
     return ""
 
 
-def _cautions(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> list[str]:
+def cautions(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> list[str]:
+    """Return what to check before trusting a forecast."""
     years = ", ".join(f"the year to {until.isoformat()}" for until in counted.campaign_years)
     told = {
+        f"its rate of use speaks, because {forecast.why_rate}": forecast.why_rate is not None,
         f"left out as a campaign: {years}": bool(years),
         f"one repair of {forecast.outlier or 0:,} (order {counted.largest_order}) makes most of this demand: check its "
         "quantity": forecast.outlier is not None,
