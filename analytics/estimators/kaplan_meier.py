@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+import polars as pl
 
-from analytics.estimators.group_blocks import blocks
+from analytics.estimators.group_blocks import by_blocks
 from analytics.estimators.limits import log_limits, log_log_limits, normal_quantile, plain_limits
 from analytics.estimators.result_frame import result_frame
 from analytics.estimators.risk_set import risk_set
@@ -16,7 +17,6 @@ from analytics.estimators.spells_in import spells_in
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import polars as pl
     from numpy.typing import NDArray
 
     from analytics.estimators.risk_set import RiskSet
@@ -93,18 +93,15 @@ def kaplan_meier(
     checked = spells_in(spells, by, returned=RETURNED, where="kaplan_meier(spells)")
     if start is not None:
         checked = checked.lasting_to(start)
-    parts = [_curves(first, part, z, transform) for first, part in blocks(checked)]
-    columns = {name: np.concatenate([part[name] for part in parts]) for name in ("group", *RETURNED)}
-    return result_frame(checked.levels, columns.pop("group"), columns)
+    return pl.concat(by_blocks(checked, lambda part: _curves(part, z, transform)))
 
 
-def _curves(first: int, spells: Spells, z: float, transform: Transform) -> dict[str, NDArray[Any]]:
-    """Return the columns of some groups, NaN where nothing is to be shown."""
+def _curves(spells: Spells, z: float, transform: Transform) -> pl.DataFrame:
+    """Return the curves of some groups."""
     risk = risk_set(spells)
     survival, std_error = product_limit(risk)
     lower, upper = (np.where(survival > 0, limit, np.nan) for limit in LIMITS[transform](survival, z * std_error))
-    return {
-        "group": risk.group + first,
+    columns = {
         "time": risk.time,
         "at_risk": risk.at_risk,
         "events": risk.events,
@@ -114,6 +111,7 @@ def _curves(first: int, spells: Spells, z: float, transform: Transform) -> dict[
         "lower": lower,
         "upper": np.minimum(upper, 1),
     }
+    return result_frame(spells.levels, risk.group, columns)
 
 
 def product_limit(risk: RiskSet) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

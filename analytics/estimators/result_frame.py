@@ -22,6 +22,8 @@ def shown(values: NDArray[np.float64], where: NDArray[np.bool_] | None = None) -
     [1.0, None, None]
     """
     good = np.isfinite(values) if where is None else np.isfinite(values) & where
+    if good.all():
+        return pl.Series(values, dtype=pl.Float64)
     return pl.Series(np.where(good, values, np.nan), dtype=pl.Float64, nan_to_null=True)
 
 

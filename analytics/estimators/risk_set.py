@@ -54,23 +54,27 @@ class RiskSet:
 
 def _keys(spells: Spells) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
     """Give every entry and exit an integer that sorts by group and then time, ties kept exactly; all below the last."""
-    rank, span = _ranks(np.concatenate([spells.entry, spells.exit]), spells.groups)
-    size, cells = spells.entry.size, spells.groups * span
+    rank, span = _ranks(spells)
+    cells = spells.groups * span
     offset = spells.group * span
-    entry, leave = rank[:size] + offset, rank[size:] + offset
-    if cells <= CELLS_PER_SPELL * size:
+    entry, leave = (each + offset for each in rank)
+    if cells <= CELLS_PER_SPELL * spells.entry.size:
         return entry, leave, cells
     distinct, packed = np.unique(np.concatenate([entry, leave]), return_inverse=True)
-    return packed[:size], packed[size:], distinct.size
+    return packed[: entry.size], packed[entry.size :], distinct.size
 
 
-def _ranks(values: NDArray[np.int64] | NDArray[np.float64], groups: int) -> tuple[NDArray[np.int64], int]:
-    if values.size and np.issubdtype(values.dtype, np.integer):
-        least, most = int(values.min()), int(values.max())
-        if (most - least + 1) * max(groups, 1) < LARGEST_KEY:
-            return values.astype(np.int64) - least, most - least + 1
-    distinct, rank = np.unique(values, return_inverse=True)
-    return rank.astype(np.int64), max(distinct.size, 1)
+def _ranks(spells: Spells) -> tuple[tuple[NDArray[np.int64], NDArray[np.int64]], int]:
+    """Give every entry and exit an integer that sorts by time, below the last."""
+    size = spells.entry.size
+    if size and np.issubdtype(spells.entry.dtype, np.integer):
+        # every exit is after its entry
+        least, most = int(spells.entry.min()), int(spells.exit.max())
+        if (most - least + 1) * max(spells.groups, 1) < LARGEST_KEY:
+            entry, leave = (each.astype(np.int64, copy=False) - least for each in (spells.entry, spells.exit))
+            return (entry, leave), most - least + 1
+    distinct, rank = np.unique(np.concatenate([spells.entry, spells.exit]), return_inverse=True)
+    return (rank[:size], rank[size:]), max(distinct.size, 1)
 
 
 def risk_set(spells: Spells) -> RiskSet:
@@ -105,7 +109,7 @@ def risk_set(spells: Spells) -> RiskSet:
     fails[leave[rows]] = True
     # failure times of all groups up to and including each key; the narrow integers keep the table in the cache
     passed = np.cumsum(fails, dtype=np.int32 if rows.size < LARGEST_NARROW else np.int64)
-    row_time, row_entry = (passed[key].astype(np.int64) - 1 for key in (leave, entry))
+    row_time, row_entry = (np.subtract(passed[key], 1, dtype=np.int64) for key in (leave, entry))
     times = int(passed[-1]) if cells else 0
     example = np.empty(times, dtype=np.int64)
     example[row_time[rows]] = rows  # any spell that failed then: all have the same group and time

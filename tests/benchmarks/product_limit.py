@@ -8,6 +8,10 @@ Ours begins with one frame of all groups and checks every row; the others begin 
 statsmodels is timed once more with the splitting of that frame. Before timing, the figures are checked to be the same
 at every failure time of the sample.
 
+Measured on a quiet virtual machine with 2 cores, ours in two threads: a million spells in 500 groups take 0.06 s, 0.62
+of statsmodels' time and 0.51 with the splitting; ten million in 5,000 groups 0.71 s, 0.71 and 0.56; lifelines takes 31
+to 37 times as long. The aim of 0.5 against statsmodels alone, which computes no limits and checks nothing, is missed.
+
 Run: python tests/benchmarks/product_limit.py [--size N] [--groups N] [--repeat N]
 """
 
