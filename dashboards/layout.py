@@ -40,6 +40,9 @@ HEADINGS: dict[str, Any] = {
     "second_job": "second record",
     "second_part": "part then",
     "then_done": "then done",
+    "first_on": st.column_config.DateColumn("came in", format=DATE),
+    "then_job": "record then",
+    "then_on": st.column_config.DateColumn("came in then", format=DATE),
     "on": st.column_config.DateColumn("on", format=DATE),
 }
 

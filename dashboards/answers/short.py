@@ -8,7 +8,7 @@ import polars as pl
 
 from analytics.counting import watched
 from dashboards import words
-from dashboards.answers import curves, designs, life, parts, places, shelf
+from dashboards.answers import curves, designs, follow_on, life, parts, places, shelf
 from dashboards.answers.said import Row, Standing, place_of
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ def standing(snapshot: Snapshot) -> list[Standing]:
         _orders(snapshot),
         _found_and_left(snapshot),
         _hot_places(snapshot),
+        _follow_ons(snapshot),
         compared := _designs(snapshot),
         _trends(snapshot),
         *_lives(snapshot, [line.choices["component"] for line in compared]),
@@ -108,6 +109,16 @@ def _hot_places(snapshot: Snapshot) -> list[Standing]:
         choices = {"series": row["series"], "basis": places.BASES.get(row["basis"], row["basis"])}
         told.append(Standing("ink", sentence, why, "where", choices))
     return told
+
+
+def _follow_ons(snapshot: Snapshot) -> list[Standing]:
+    """Return the components that fail after another one more often than before it."""
+    rows = follow_on.ready(snapshot.rows("follow_on"))
+    sure = rows.filter(pl.col("verdict") == follow_on.MORE)
+    return [
+        Standing("ink", follow_on.in_short(row), follow_on.share(row), "held", {"after": row["first"]})
+        for row in sure.iter_rows(named=True)
+    ]
 
 
 def _trends(snapshot: Snapshot) -> list[Standing]:

@@ -1,8 +1,10 @@
 """Show whether repairs held.
 
-Reads     : repeat_repair, return_pair, record
-Shows     : the repair that comes back more often than chance gives, a row per kind of repair, the returns behind it
-Empty case: says that no repair was watched long enough; a thin row keeps its fence and says that it is too little
+Reads     : repeat_repair, return_pair, follow_on, follow_on_pair, record
+Shows     : the repair that comes back more often than chance gives, a row per kind of repair, the returns behind it;
+            which component fails after which, and the records of both
+Empty case: says that no repair was watched long enough; a thin row keeps its fence and says that it is too little;
+            what fails next says how many cars are missing
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboards import data
-from dashboards.views import held
+from dashboards.views import follow_on, held
 
 
 def render() -> None:
@@ -18,4 +20,4 @@ def render() -> None:
     snapshot = data.current()
     st.title("Did the repair hold?", anchor=False)
     held.show(snapshot)
-    # the second question of the page stands here, under a divider and a header of its own
+    follow_on.show(snapshot)
