@@ -176,10 +176,11 @@ def none_watched(frame: pl.DataFrame, days: int) -> tuple[str, tuple[str, ...]]:
 
 def captions(rows: pl.DataFrame) -> list[str]:
     """Say how the drawing is read, and what it leaves out."""
+    fence = "Grey fence: what chance alone gives in 18 of 20 cases, the tick its middle. "
     told = [
-        "Grey fence: what chance alone gives in 18 of 20 cases, the tick its middle. Line: what the true number could "
-        "be. Open mark: not to be told apart from chance. Diamond: more than chance, even with so many kinds of repair "
-        "looked at. Visits at which no fault was found are not counted."
+        f"{fence if rows['chance_most'].count() else ''}Line: what the true number could be. Open mark: not to be told "
+        "apart from chance. Diamond: more than chance, even with so many kinds of repair looked at. Visits at which no "
+        "fault was found are not counted."
     ]
     if (rows["status"] == SAFETY_CRITICAL).any():
         told.append("Parts critical for safety have no fence: it would tell how long they last.")

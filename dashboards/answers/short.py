@@ -8,7 +8,7 @@ import polars as pl
 
 from analytics.counting import watched
 from dashboards import words
-from dashboards.answers import curves, designs, follow_on, life, parts, places, shelf
+from dashboards.answers import curves, designs, follow_on, held, life, parts, places, shelf
 from dashboards.answers.said import Row, Standing, place_of
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ def standing(snapshot: Snapshot) -> list[Standing]:
         _orders(snapshot),
         _found_and_left(snapshot),
         _hot_places(snapshot),
+        _returns(snapshot),
         _follow_ons(snapshot),
         compared := _designs(snapshot),
         _trends(snapshot),
@@ -108,6 +109,17 @@ def _hot_places(snapshot: Snapshot) -> list[Standing]:
         )
         choices = {"series": row["series"], "basis": places.BASES.get(row["basis"], row["basis"])}
         told.append(Standing("ink", sentence, why, "where", choices))
+    return told
+
+
+def _returns(snapshot: Snapshot) -> list[Standing]:
+    """Return repairs that come back more often than chance gives, one kind of each component, the surest first."""
+    days = snapshot.number("return_days", held.DAYS)
+    rows = held.ready(snapshot.rows("repeat_repair"), "action").filter("sure")
+    told = []
+    for row in rows.unique("component", keep="first", maintain_order=True).iter_rows(named=True):
+        why = f"{words.whole(row['returns'])} of {words.count(row['repairs'], 'repair')} came back"
+        told.append(Standing("ink", held.sentence(row, days), why, "held", {"component": row["component"]}))
     return told
 
 

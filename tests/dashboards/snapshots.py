@@ -6,6 +6,7 @@ import math
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from tests.dashboards.held_rows import add_returns
 from tests.dashboards.snapshot_rows import AS_OF, YEAR, Fleet, Row, group, life_rows, model_row, write
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ def rich(folder: Path) -> Path:
     _slots(fleet)
     _stock(fleet)
     _one_car(fleet)
+    add_returns(fleet)
     fleet.rows["data_quality"] = [
         {"kind": "faults without a place", "count": 25, "share": 0.25, "says": "left off the plan"},
         {"kind": "waiting in quarantine: repairs, closed_on", "count": 37, "says": "mend it and load it again"},

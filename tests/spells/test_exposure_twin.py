@@ -1,14 +1,18 @@
 """Random small fleets: the spells agree with a slow second implementation, and nothing is lost."""
 
+from dataclasses import replace
+
 import polars as pl
 import pytest
 
 from analytics.parameters import Parameters
-from analytics.spells.explain import DISTANCE, PAPERS, REPAIR, UNIT
+from analytics.spells.explain import DISTANCE, PAPERS, REPAIR, UNIT, UNWATCHED
 from analytics.spells.exposure import build_exposure
 from analytics.spells.run_sql import sql_text
 from tests.slow_twin.age_spells import age_spells, by_position
+from tests.slow_twin.returns import came_back
 from tests.spells.random_fleets import AS_OF, random_fleet
+from tests.spells.returns_of import repaired_of
 
 SEEDS = range(25)
 KEY = ["vehicle_id", "component", "position", "unit_no", "scale", "entry"]
@@ -91,6 +95,31 @@ def test_used_and_left_out_papers_add_up_to_those_told(fleets):
         fittings = connection.table("fitting").pl()
         used = fittings.filter(pl.col("fate") == "used").height
         assert used + counted(exposure.left_out, PAPERS) == fittings.height
+
+
+# wide windows, so that small fleets have returns; few km, so that some lie beyond them
+@pytest.mark.parametrize(("days", "km", "least"), [(90, 1500, 1), (900, 4000, 15)])
+def test_rule_37_the_repairs_that_come_back_are_those_of_the_slow_twin(fleets, days, km, least):
+    back = 0
+    for seed, connection, exposure in fleets:
+        window = replace(Parameters(), return_days=days, return_km=km)
+        ours = {
+            (row["record"], row["component"], row["position"]): (
+                *(row["why_none"], row["days_watched"], row["days"], row["return_record"], row["km"]),
+            )
+            for row in repaired_of(connection, AS_OF, window).iter_rows(named=True)
+        }
+        assert ours == came_back(connection, exposure, AS_OF, days, km), f"fleet {seed}"
+        back += sum(days is not None for _, _, days, _, _ in ours.values())
+    assert back >= least
+
+
+def test_used_and_left_out_repairs_that_can_come_back_add_up(fleets):
+    for seed, connection, exposure in fleets:
+        told = connection.sql("select count(*) from repair where lines > 0").fetchall()[0][0]
+        watched = exposure.repaired["why_none"].is_null().sum()
+        assert watched + counted(exposure.left_out, UNWATCHED) == told == exposure.repaired.height, f"fleet {seed}"
+        assert exposure.repaired["record"].is_duplicated().sum() == 0, f"fleet {seed}"
 
 
 def test_the_spells_keep_their_contract(fleets):
