@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-PAIRS_AT_ONCE = 4_000_000
+PAIRS_AT_ONCE = 1_000_000
 """Cars are gone through in blocks of about so many pairs, so that a large fleet needs no more memory."""
 
 COUNTED = "counts"
