@@ -15,6 +15,7 @@ from sample_data.dice import Dice, Quota
 from sample_data.dirt import soil
 from sample_data.fleet import Period, fleet
 from sample_data.forgotten import forget
+from sample_data.gauges import limit_rows, read_gauges
 from sample_data.planted import BROUGHT_SHARE, quotas
 from sample_data.planted_truths import known_ages, planted_truths
 from sample_data.played import Played
@@ -68,6 +69,7 @@ def generate(folder: Path, *, seed: int = DEFAULT_SEED, years: int = 14, cars_in
     first = LAST_DAY.replace(year=LAST_DAY.year - years).toordinal() + 1
     played = _play(seed, Period(first, LAST_DAY.toordinal()), cars_in_care)
     jobs = number([order for career in played.careers for order in career.orders])
+    read_gauges(Dice(seed, "gauges"), jobs)
     for job in jobs:
         write_rows(job, played.roads)
     inferred = forget(Dice(seed, "forgotten"), jobs, first)
@@ -130,6 +132,7 @@ def _tables(seed: int, played: Played, jobs: Sequence[Job]) -> tuple[dict[str, l
         "stock": shelf.stock_rows(Dice(seed, "stock"), played.period),
         "sales": shelf.sale_rows(Dice(seed, "sales"), played.period, seen),
         "fitted": fitted,
+        "limits": limit_rows(),
     }
     return rows, told, units
 

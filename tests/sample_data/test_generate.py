@@ -9,7 +9,10 @@ from analytics.records.feed import FEED
 from sample_data.generate import DEFAULT_SEED, generate
 from sample_data.truth import Truth
 
-TABLES = ("vehicles", "repairs", "readings", "components", "locations", "parts", "stock", "sales", "fitted")
+TABLES = (
+    *("vehicles", "repairs", "readings", "components", "locations", "parts", "stock", "sales", "fitted"),
+    "limits",
+)
 
 
 def small(folder, **chosen):
