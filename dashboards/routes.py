@@ -17,6 +17,7 @@ NAMES = {
     "lasting": ("How long it lasts", "hourglass_bottom"),
     "where": ("Where it fails", "pin_drop"),
     "held": ("Did it hold?", "replay"),
+    "look-first": ("Look here first", "stairs"),
     "shelf": ("On the shelf", "shelves"),
     "one-car": ("One car", "timeline"),
 }
@@ -26,13 +27,14 @@ NAMES = {
 def pages(first: str = FIRST) -> dict[str, Page]:
     """Return every page by its address."""
     # pages lead to each other, so none can be imported before all are
-    from dashboards.questions import held, in_short, lasting, one_car, shelf, where
+    from dashboards.questions import held, in_short, lasting, look_first, one_car, shelf, where
 
     render = {
         "in-short": in_short.render,
         "lasting": lasting.render,
         "where": where.render,
         "held": held.render,
+        "look-first": look_first.render,
         "shelf": shelf.render,
         "one-car": one_car.render,
     }

@@ -24,7 +24,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-PAGES = ("", "lasting", "where", "held", "shelf", "one-car")
+PAGES = ("", "lasting", "where", "held", "look-first", "shelf", "one-car")
 SHOTS = os.environ.get("WEARLEDGER_SHOTS")
 """Folder to keep screenshots in, to be looked at."""
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from streamlit.testing.v1 import AppTest
 
 APP = Path(__file__).resolve().parents[2] / "dashboards" / "app.py"
-PAGES = ("in-short", "lasting", "where", "held", "shelf", "one-car")
+PAGES = ("in-short", "lasting", "where", "held", "look-first", "shelf", "one-car")
 TOLD = ("title", "header", "subheader", "markdown", "caption", "warning", "info", "error")
 
 

@@ -92,11 +92,24 @@ def test_what_a_check_takes_is_the_longest_of_its_positions_and_the_median_of_in
         job(f"2019-0{n}-01", "fuse", action="inspected", reason="planned", labour_minutes=m)
         for n, m in enumerate((5, 7, 30), 1)
     ]
+    looks.append(job("2019-01-01", vehicle_id="B"))
     facts = read_complaints(history(components=places, repairs=looks, vehicles=[car(), car("B", "S2")])).fact.to_dicts()
     found = {(f["component"], f["series"]): (f["check_minutes"], f["inspected_minutes"], f["locations"]) for f in facts}
     assert found["hose", "S1"] == (9.0, None, ["arch", "bay"])
     assert found["fuse", "S1"] == (None, 7.0, [])
-    assert ("fuse", "S2") not in found
+    assert found["fuse", "S2"] == (None, 7.0, [])  # nobody declared on which series it is
+
+
+def test_a_declared_component_is_on_the_series_declared_and_where_it_was_recorded():
+    parts = [{"component": "ram", "series": "S2", "system": "ride height"}]
+    lines = [
+        job("2019-01-01", vehicle_id="A"),
+        job("2019-01-01", vehicle_id="B"),
+        job("2019-01-01", "ram", vehicle_id="C"),
+    ]
+    cars = [car("A", "S1"), car("B", "S2"), car("C", "S3")]
+    facts = read_complaints(history(components=parts, repairs=lines, vehicles=cars)).fact
+    assert facts.filter(facts["component"] == "ram")["series"].to_list() == ["S2", "S3"]
 
 
 def test_readings_are_taken_as_written():

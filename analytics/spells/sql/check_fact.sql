@@ -1,4 +1,4 @@
--- One row per : component and series that has it, declared or recorded, with the time a check takes
+-- One row per : component and series that has it, or may have it, with the time a check takes
 -- Reads       : car, components, line
 -- Parameters  : none
 -- Returns     : component VARCHAR
@@ -39,6 +39,18 @@ recorded as (
 
 ),
 
+-- a component that nobody declared may be on every series
+undeclared as (
+
+    select distinct
+        r.component,
+        f.series
+    from recorded as r
+    cross join fleet as f
+    anti join declared as d on r.component = d.component
+
+),
+
 inspected as (
 
     select
@@ -59,6 +71,7 @@ select
     i.inspected_minutes,
     coalesce(d.locations, []) as locations
 from declared as d
-full outer join recorded as r on d.component = r.component and d.series = r.series
+full outer join (select * from recorded union select * from undeclared) as r
+    on d.component = r.component and d.series = r.series
 left join inspected as i on coalesce(d.component, r.component) = i.component
 order by component, series
