@@ -36,7 +36,7 @@ from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folde
 from analytics.spells.complaints import read_complaints
 from analytics.spells.exposure import Exposure, build_exposure
 from analytics.stock import forecast_stock
-from analytics.stock_inputs import care_records, stock_records
+from analytics.stock_inputs import care_records, fair_spells, stock_records, without_distance_law
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -86,8 +86,8 @@ def analyse(data_dir: Path, *, as_of: date | None = None, progress: Progress | N
     """
     say = progress or (lambda _: None)
     with open_ledger(data_dir, write=False) as connection:
-        day = _day(connection, data_dir, as_of)
-        parameters = _parameters(settings(connection))
+        day = chosen_day(connection, data_dir, as_of)
+        parameters = run_parameters(settings(connection))
         meta = _meta(day, parameters, ledger_hash(connection))
         snapshot_id = f"{day.isoformat()}-{_digest(meta)}"
         path = snapshot_folder(data_dir) / f"{snapshot_id}.duckdb"
@@ -120,14 +120,14 @@ def compute(
     feed = _feed_tables(connection)
     say("fitting lives")
     facts = feed["component_fact"]
-    spells = _fair(exposure)
+    spells = fair_spells(exposure)
     life = lives(_started(spells, exposure.record), facts, _seen(exposure.fault), parameters)
     say("counting failures, places and demand")
     told = FollowOnRecords(exposure.fault, feed["line"], feed["visit"], exposure.vehicle, facts)
     after = follow_on(told, parameters, as_of)
     held = repeat_repairs(exposure.repaired, exposure.spell, facts, parameters)
-    scales = scale_choices(exposure.spell, _without_distance_law(exposure), parameters)
-    care = care_records(exposure, spells, facts, life.models, scales)
+    scales = scale_choices(exposure.spell, without_distance_law(exposure), parameters)
+    care = care_records(exposure, spells, facts, scales, parameters)
     stock = forecast_stock(stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of, care)
     found: dict[str, pl.DataFrame] = {
         "survival_curve": life.curves,
@@ -147,6 +147,7 @@ def compute(
         "follow_on_pair": after.pairs,
         "reorder": stock.reorder,
         "demand": stock.demand,
+        "supply_end": stock.supply_end,
         "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"], after.left_out),
     }
     said = read_complaints(connection)
@@ -156,7 +157,7 @@ def compute(
     return {name: frame for name, frame in found.items() if frame.width}
 
 
-def _day(connection: duckdb.DuckDBPyConnection, data_dir: Path, as_of: date | None) -> date:
+def chosen_day(connection: duckdb.DuckDBPyConnection, data_dir: Path, as_of: date | None) -> date:
     """Return the last day that counts, or say why there is none."""
     latest = latest_day(connection, data_dir)
     known = latest_known_day(connection) or latest
@@ -195,7 +196,7 @@ def _whole(path: Path) -> bool:
     return True
 
 
-def _parameters(stated: dict[str, Any]) -> Parameters:
+def run_parameters(stated: dict[str, Any]) -> Parameters:
     """Take the defaults that the mapping's settings may change."""
     allowed = {"service_level": float, "review_days": int}
     return replace(Parameters(), **{name: kind(stated[name]) for name, kind in allowed.items() if name in stated})
@@ -217,20 +218,6 @@ def _digest(meta: dict[str, str]) -> str:
 def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFrame]:
     names = ("locations", "limits", "parts", "stock", "counter_sale", "component_fact", "line", "visit", "car")
     return {name: connection.table(name).pl() for name in names}
-
-
-def _fair(exposure: Exposure) -> pl.DataFrame:
-    """Return the spells that lives are made from.
-
-    Rule 29: a component gets no distance law where failed units lack their km more, or less, often than others.
-    """
-    refused = _without_distance_law(exposure)
-    return exposure.spell.filter((pl.col("scale") == "age") | ~pl.col("component").is_in(refused))
-
-
-def _without_distance_law(exposure: Exposure) -> list[str]:
-    refused: list[str] = exposure.distance_share.filter("refused")["component"].to_list()
-    return refused
 
 
 def _started(spells: pl.DataFrame, record: pl.DataFrame) -> pl.DataFrame:

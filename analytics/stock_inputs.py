@@ -6,13 +6,58 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.recurrence.lives import fitted_variant
+from analytics.recurrence.lives import GROUP, fitted_variant, with_default_grouping
+from analytics.recurrence.wear import scale_choices
+from analytics.spells.exposure import build_exposure
 from analytics.stock import CareRecords, StockRecords
 
 if TYPE_CHECKING:
     from datetime import date
 
+    import duckdb
+
+    from analytics.parameters import Parameters
     from analytics.spells.exposure import Exposure
+
+
+FEED = ("line", "visit", "parts", "counter_sale", "component_fact", "stock")
+"""Tables of the history that a forecast reads."""
+
+
+def fair_spells(exposure: Exposure) -> pl.DataFrame:
+    """Return the spells that lives are made from.
+
+    Rule 29: a component gets no distance law where failed units lack their km more, or less, often than others.
+    """
+    refused = without_distance_law(exposure)
+    return exposure.spell.filter((pl.col("scale") == "age") | ~pl.col("component").is_in(refused))
+
+
+def without_distance_law(exposure: Exposure) -> list[str]:
+    """Return the components that get no distance law."""
+    refused: list[str] = exposure.distance_share.filter("refused")["component"].to_list()
+    return refused
+
+
+def handed_on(
+    connection: duckdb.DuckDBPyConnection, day: date, parameters: Parameters
+) -> tuple[StockRecords, CareRecords, pl.DataFrame]:
+    """Return what was known on a day: records, units in place, and counts of the stock.
+
+    Parameters
+    ----------
+    connection
+        An open ledger.
+    day
+        Last day that counts.
+    parameters
+        The named defaults.
+    """
+    exposure = build_exposure(connection, day, parameters)
+    feed = {name: connection.table(name).pl() for name in FEED}
+    scales = scale_choices(exposure.spell, without_distance_law(exposure), parameters)
+    care = care_records(exposure, fair_spells(exposure), feed["component_fact"], scales, parameters)
+    return stock_records(exposure, feed, day), care, feed["stock"]
 
 
 def stock_records(exposure: Exposure, feed: dict[str, pl.DataFrame], as_of: date) -> StockRecords:
@@ -37,7 +82,7 @@ def stock_records(exposure: Exposure, feed: dict[str, pl.DataFrame], as_of: date
 
 
 def care_records(
-    exposure: Exposure, spells: pl.DataFrame, facts: pl.DataFrame, models: pl.DataFrame, scales: pl.DataFrame
+    exposure: Exposure, spells: pl.DataFrame, facts: pl.DataFrame, scales: pl.DataFrame, parameters: Parameters
 ) -> CareRecords:
     """Return the units in place and what their lives are fitted from.
 
@@ -49,15 +94,19 @@ def care_records(
         Those that lives are made from.
     facts
         `component`, `family`, `safety_critical`.
-    models, scales
-        Snapshot tables ``life_model`` and ``scale_choice``.
+    scales
+        Snapshot table ``scale_choice``.
+    parameters
+        Rule 33: which components go by variant.
     """
     families = facts.select("component", "family")
+    variants = spells.with_columns(grouping=pl.lit("variant"), level=fitted_variant())
+    counted = variants.group_by(GROUP).agg(failures=pl.col("event").sum())
     return CareRecords(
         units=exposure.unit_history,
         faults=exposure.fault,
         spells=spells.join(families, on="component", how="left").with_columns(fitted_variant=fitted_variant()),
-        models=models,
+        groupings=with_default_grouping(counted, spells, parameters),
         scales=scales,
         facts=facts.select("component", "family", "safety_critical"),
     )

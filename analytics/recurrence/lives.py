@@ -106,7 +106,7 @@ def lives(spells: pl.DataFrame, facts: pl.DataFrame, seen: pl.DataFrame, paramet
         .with_columns(pl.col("safety_critical").fill_null(value=False))
     )
     rows = _with_rate_limit(rows, parameters)
-    models = _with_default_grouping(rows, spells, parameters)
+    models = with_default_grouping(rows, spells, parameters)
     curves, compared = survival_curves(grouped, parameters), comparisons(laws, parameters)
     return Lives(curves, models, survival, compared, planned_replacement(laws, models, parameters))
 
@@ -146,8 +146,24 @@ def survival_curves(grouped: pl.DataFrame, parameters: Parameters) -> pl.DataFra
     )
 
 
-def _with_default_grouping(rows: pl.DataFrame, spells: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
-    """Rule 33: variants where they have failures enough and half of the units are of known variant."""
+def with_default_grouping(rows: pl.DataFrame, spells: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
+    """Mark the groups that pages and forecasts use (rule 33).
+
+    Parameters
+    ----------
+    rows
+        `component`, `grouping`, `level`, `scale`, `failures`.
+    spells
+        Snapshot table ``spell``.
+    parameters
+        `variant_failures`, `variant_known_share`.
+
+    Returns
+    -------
+    polars.DataFrame
+        The rows with `default_grouping`: variants where they have failures enough and half of the units are of known
+        variant, else the component.
+    """
     known = spells.group_by("component", "scale").agg(known_share=(fitted_variant() != "unknown").mean())
     fit_variant = (
         (pl.col("grouping") == "variant")

@@ -58,3 +58,22 @@ DEMAND = declared(
     probability number! 0-1 | of exactly this demand
     """,
 )
+
+SUPPLY_END = declared(
+    "supply_end",
+    "one row per group and batch, where the smallest order outlasts the delivery after the next",
+    "part_no batch",
+    """
+    part_no text! - | live number of the group
+    batch whole! parts | bought now, 0 = none
+    years number! years | how far ahead
+    held number! parts | on the shelf and due, less those reserved
+    cars_leave yes_no! - | whether leaving cars are counted, as from an installed base
+    p_enough number! 0-1 | chance that batch and stock last so long
+    expected_unmet number! parts | asked for in vain until then
+    expected_left number! parts | left over then
+    runs_out_p10 number years | until all is gone, in one case of ten; null = not within the years
+    runs_out_p50 number years | in five of ten
+    runs_out_p90 number years | in nine of ten
+    """,
+)

@@ -25,7 +25,7 @@ from analytics.snapshot.life_tables import (
 )
 from analytics.snapshot.record_tables import DATA_QUALITY, META, READING, RECORD, VEHICLE
 from analytics.snapshot.repair_tables import REPEAT_REPAIR, RETURN_PAIR
-from analytics.snapshot.stock_tables import DEMAND, REORDER
+from analytics.snapshot.stock_tables import DEMAND, REORDER, SUPPLY_END
 
 if TYPE_CHECKING:
     from analytics.records.table import Table
@@ -57,6 +57,7 @@ TABLES: dict[str, Table] = {
         FOLLOW_ON_PAIR,
         REORDER,
         DEMAND,
+        SUPPLY_END,
         VEHICLE,
         RECORD,
         UNIT_NOW,

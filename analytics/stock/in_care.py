@@ -55,6 +55,8 @@ class InCare:
         These units.
     factor
         By component: failures seen and expected in the years after the past origins.
+    left
+        Cars that left since the oldest past origin, by the fall of presence, and the car-years they had.
     critical
         Safety-critical components.
     """
@@ -69,6 +71,7 @@ class InCare:
     places: pl.DataFrame
     units: Units
     factor: dict[str, tuple[float, float]]
+    left: tuple[float, float]
     critical: frozenset[str]
 
 
@@ -83,6 +86,7 @@ class _Origin:
     car: Counts
     of_unit: Floats
     failed: Counts
+    day: float
 
 
 def in_care(records: StockRecords, care: CareRecords, as_of: date, parameters: Parameters) -> InCare | None:
@@ -102,7 +106,7 @@ def in_care(records: StockRecords, care: CareRecords, as_of: date, parameters: P
     """
     if care.spells.is_empty() or care.units.is_empty():
         return None
-    laws = stock_laws(care.spells, care.models, care.scales, parameters)
+    laws = stock_laws(care.spells, care.groupings, care.scales, parameters)
     fleet = Fleet(records, care, laws)
     today = _day(as_of)
     origins = [_past(fleet, care, s) for s in _past_origins(fleet, today, parameters)]
@@ -120,6 +124,7 @@ def in_care(records: StockRecords, care: CareRecords, as_of: date, parameters: P
         places=places,
         units=units,
         factor=_factors(fleet, origins, fitted),
+        left=_left(fitted, seen, origins, today),
         critical=frozenset(care.facts.filter("safety_critical")["component"]),
     )
 
@@ -160,6 +165,7 @@ def _past(fleet: Fleet, care: CareRecords, day: float) -> _Origin:
         units.car,
         of_unit,
         np.bincount(fleet.numbers(faults["component"]), minlength=len(fleet.components)),
+        day,
     )
 
 
@@ -190,6 +196,17 @@ def _factors(fleet: Fleet, origins: list[_Origin], fitted: Presence) -> dict[str
         seen += origin.failed
         expected += np.bincount(origin.component, weights=weight, minlength=expected.size)
     return {name: (float(seen[at]), float(expected[at])) for name, at in fleet.components.items()}
+
+
+def _left(fitted: Presence, now: Seen, origins: list[_Origin], today: float) -> tuple[float, float]:
+    """Return how many of the cars in care at the oldest origin have left, and their car-years."""
+    if not origins:
+        return 0.0, 0.0
+    oldest = min(origins, key=lambda origin: origin.day)
+    then = np.minimum(fitted.of(oldest.seen), 1.0)
+    still = float(np.minimum(fitted.of(now), then).sum())
+    years = (today - oldest.day) / DAYS_PER_YEAR
+    return max(float(then.sum()) - still, 0.0), years * (float(then.sum()) + still) / 2
 
 
 def _day(day: date) -> float:

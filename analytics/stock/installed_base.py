@@ -10,11 +10,13 @@ import numpy as np
 from scipy import sparse
 from scipy.special import betaincinv, gammaincinv
 
+from analytics.estimators import fails_within
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.counting_law import Predictive, Repairs
 from analytics.stock.demand import History, quantity_frequencies
 from analytics.stock.laws import DRAWS, seeded
 from analytics.stock.like_units import cells_of
+from analytics.stock.renewals import renewals
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,6 +30,9 @@ if TYPE_CHECKING:
 
 FACTOR_WEIGHT = 10.0
 """Failures of prior weight on a component's factor at 1 (rule 38)."""
+
+SLOW_DRAWS = 70
+"""Laws drawn where many years are looked ahead, which takes longer."""
 
 LATELY_DAYS = 183
 """Cars seen within this tell how likely a car that joins stays."""
@@ -130,6 +135,41 @@ class BaseDemand:
         joining = self._joining(days, failing)
         return [Repairs(np.maximum(failing[h] + joining[h], LEAST), excess[h], days[h]) for h in range(days.shape[0])]
 
+    def renewed(self, steps: int, step_days: float) -> tuple[Floats, Floats]:
+        """Return mean and excess of the repairs up to the end of each step, ``(steps, SLOW_DRAWS)``, cars leaving.
+
+        Parameters
+        ----------
+        steps, step_days
+            How many steps of so many days ahead.
+
+        Notes
+        -----
+        Units are renewed whenever they fail (`renewals`), as long as their car stays; cars leave at the rate at which
+        presence has fallen over the past years. Cars join as in the years that joining is counted over.
+        """
+        thin, cells, laws = slice(None, None, DRAWS // SLOW_DRAWS), self._cells, self._care.laws
+        shape, life = laws.shape[cells.law].T[thin], laws.life[cells.law].T[thin]
+        ends = np.asarray(step_days * np.arange(1, steps + 1), dtype=np.float64)
+        in_place = cells.chances(shape, life, ends[:, None, None])[0]
+        new = fails_within(shape, life, 0.0, ends[:, None, None] * cells.pace)
+        middle = (ends - step_days / 2) / DAYS_PER_YEAR
+        leaving = _gamma(self._care.left[0] + 0.5, self._care.left[1] + 1.0, "leaving", self.live_no)[thin]
+        found = renewals(in_place, new, np.exp(-middle[:, None] * leaving)[:, :, None])
+        each = self._shares[thin] * self._factors[thin] * found.mean
+        pairs = (self._shares[thin] * self._factors[thin]) ** 2 * found.pairs
+        once, square = cells.summed(self._q), cells.summed(self._q**2)
+        mean = each @ once
+        joined = self._joined(ends / DAYS_PER_YEAR, mean, leaving, thin)
+        return mean + joined, pairs @ once - each**2 @ square
+
+    def _joined(self, years: Floats, failing: Floats, leaving: Floats, thin: slice) -> Floats:
+        """Return the repairs of cars that join meanwhile, on joining and then as those present."""
+        cars, brought = (drawn[thin] for drawn in self._joiners)
+        per_car = failing[0] / max(float(self._care.q[self._taking].sum()), 0.1) / years[0]
+        stayed = (years[:, None] - -np.expm1(-leaving * years[:, None]) / leaving) / leaving
+        return np.asarray(cars * (years[:, None] * brought + per_car * self._stays * stayed), dtype=np.float64)
+
     def by_stream(self, days: Floats) -> ByStream:
         """Return the expected demand over one horizon, shape ``(1, DRAWS)``, by stream."""
         failing = self._failing(days)[0]
@@ -212,11 +252,16 @@ class BaseDemand:
 
     def _joining(self, days: Floats, failing: Floats) -> Floats:
         """Return the repairs of cars that join: at joining, and for half of the horizon as the cars present."""
-        told, years = self.streams, days / DAYS_PER_YEAR
-        cars = _gamma(told.joiners + 0.5, told.joining_years, "joiners", self.live_no)
-        brought = _gamma(told.joining_repairs + 0.5, told.all_joiners + 1.0, "joining", self.live_no)
+        cars, brought = self._joiners
         weight = max(float(self._care.q[self._taking].sum()), 0.1)
-        return cars * years * (brought + failing / weight / 2 * self._stays)
+        return cars * days / DAYS_PER_YEAR * (brought + failing / weight / 2 * self._stays)
+
+    @cached_property
+    def _joiners(self) -> tuple[Floats, Floats]:
+        """Return the drawn cars that join in a year, and the repairs that each brings."""
+        told = self.streams
+        cars = _gamma(told.joiners + 0.5, told.joining_years, "joiners", self.live_no)
+        return cars, _gamma(told.joining_repairs + 0.5, told.all_joiners + 1.0, "joining", self.live_no)
 
     @cached_property
     def _stays(self) -> float:

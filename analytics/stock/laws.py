@@ -54,15 +54,17 @@ class StockLaws:
     heavy_weight: Floats
 
 
-def stock_laws(spells: pl.DataFrame, models: pl.DataFrame, scales: pl.DataFrame, parameters: Parameters) -> StockLaws:
+def stock_laws(
+    spells: pl.DataFrame, groupings: pl.DataFrame, scales: pl.DataFrame, parameters: Parameters
+) -> StockLaws:
     """Fit the laws that a forecast draws from.
 
     Parameters
     ----------
     spells
         Snapshot table ``spell`` with `family` and `fitted_variant` (``unknown`` where nobody tells it).
-    models
-        `component`, `grouping`, `level`, `scale`, `default_grouping`, as in snapshot table ``life_model``.
+    groupings
+        `component`, `grouping`, `level`, `scale`, `default_grouping` (rule 33).
     scales
         `component`, `verdict`, as in snapshot table ``scale_choice``.
     parameters
@@ -71,7 +73,7 @@ def stock_laws(spells: pl.DataFrame, models: pl.DataFrame, scales: pl.DataFrame,
     by_distance = _by_distance(scales, spells)
     of_use = spells.filter((pl.col("scale") == "age") | pl.col("component").is_in(by_distance))
     every = of_use.with_columns(grouping=pl.lit("component"), level=pl.lit("all"))
-    shown = models.filter((pl.col("grouping") == "variant") & pl.col("default_grouping")).select(KEY).unique()
+    shown = groupings.filter((pl.col("grouping") == "variant") & pl.col("default_grouping")).select(KEY).unique()
     variants = of_use.with_columns(grouping=pl.lit("variant"), level="fitted_variant").join(shown, on=KEY, how="semi")
     laws = forecast_laws(pl.concat([every, variants]), GROUP, family="family", parameters=parameters)
     drawn, heavy = laws.draws(DRAWS, SEED), laws.heaviest(HEAVIEST)

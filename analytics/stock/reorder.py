@@ -11,6 +11,7 @@ import polars as pl
 from analytics.stock.group_row import Families, row_of
 from analytics.stock.groups import by_live_no, known_groups
 from analytics.stock.shelf import shelf_of
+from analytics.stock.supply_end import supply_rows
 
 if TYPE_CHECKING:
     from datetime import date
@@ -24,10 +25,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class StockForecast:
-    """Snapshot tables ``reorder`` and ``demand``."""
+    """Snapshot tables ``reorder``, ``demand`` and ``supply_end``."""
 
     reorder: pl.DataFrame
     demand: pl.DataFrame
+    supply_end: pl.DataFrame
 
 
 def forecast_stock(
@@ -51,7 +53,7 @@ def forecast_stock(
     Returns
     -------
     StockForecast
-        Frames with the columns of snapshot tables ``reorder`` and ``demand``.
+        Frames with the columns of snapshot tables ``reorder``, ``demand`` and ``supply_end``.
 
     Notes
     -----
@@ -62,13 +64,15 @@ def forecast_stock(
     known = known_groups(records, care, settings, as_of)
     stock_of = by_live_no(stock.join(known.numbers, on="part_no", how="inner"))
     families = Families(known.catalogue, care, {group.live_no: group.counted for group in known.groups})
-    reorder, demand = [], _Demand()
+    reorder, demand, supply = [], _Demand(), []
     for group in known.groups:  # one pass per part number of the catalogue
         shelf = shelf_of(group.members, group.live_no, stock_of.get(group.live_no, stock.clear()), as_of)
         row, masses = row_of(group, shelf, families.of(group.live_no), settings)
         reorder.append(row)
         demand.add(group.live_no, masses)
-    return StockForecast(pl.DataFrame(reorder, infer_schema_length=None), demand.frame())
+        supply += supply_rows(group, shelf, row, masses)
+    reordered, ends = (pl.DataFrame(rows, infer_schema_length=None) for rows in (reorder, supply))
+    return StockForecast(reordered, demand.frame(), ends)
 
 
 class _Demand:

@@ -38,8 +38,10 @@ class CareRecords:
         `vehicle_id`, `series`, `component`, `position`, `visit_day`, `reads_as`, `why_unused`.
     spells
         Snapshot table ``spell`` with `family` and `fitted_variant`.
-    models, scales
-        Snapshot tables ``life_model`` and ``scale_choice``.
+    groupings
+        `component`, `grouping`, `level`, `scale`, `default_grouping` (rule 33).
+    scales
+        Snapshot table ``scale_choice``.
     facts
         `component`, `family`, `safety_critical`.
     """
@@ -47,7 +49,7 @@ class CareRecords:
     units: pl.DataFrame
     faults: pl.DataFrame
     spells: pl.DataFrame
-    models: pl.DataFrame
+    groupings: pl.DataFrame
     scales: pl.DataFrame
     facts: pl.DataFrame
 

@@ -27,7 +27,7 @@ def laws(count=1):
     return StockLaws(key, (), *drawn, *heavy)
 
 
-def care(car, age, q, law=None, critical=()):
+def care(car, age, q, law=None, critical=(), left=(0.0, 1e9)):
     """An installed base of units of known age."""
     cars, units = len(q), len(age)
     law = np.zeros(units, np.int64) if law is None else np.array(law)
@@ -42,6 +42,7 @@ def care(car, age, q, law=None, critical=()):
         places=pl.DataFrame(),
         units=Units(np.array(car), law, np.full(units, KNOWN), np.array(age, float), np.zeros(units), np.ones(units)),
         factor={f"part {n}": (SURE, SURE) for n in range(int(law.max()) + 1)},
+        left=left,
         critical=frozenset(critical),
     )
 

@@ -7,8 +7,8 @@ import pytest
 
 from analytics.parameters import Parameters
 from analytics.stock import forecast_stock
+from analytics.stock_inputs import handed_on
 from tests.fleet import ledger_of
-from tests.stock.handed_on import handed_on
 
 AS_OF = date(2020, 12, 31)
 CARS = 12
@@ -44,8 +44,9 @@ def shop(extra=(), *, years=9, cars=CARS, gone=(), parts=PARTS, components=COMPO
 
 
 def forecast(ledger, parameters=None):
+    parameters = parameters or Parameters()
     records, care, stock = handed_on(ledger, AS_OF, parameters)
-    found = forecast_stock(records, stock, parameters or Parameters(), AS_OF, care)
+    found = forecast_stock(records, stock, parameters, AS_OF, care)
     return {row["part_no"]: row for row in found.reorder.iter_rows(named=True)}, found.demand
 
 
@@ -80,7 +81,7 @@ def test_the_pooled_rate_stands_beside_it(usual):
 
 
 def _only_records(ledger):
-    records, _, stock = handed_on(ledger, AS_OF)
+    records, _, stock = handed_on(ledger, AS_OF, Parameters())
     return records, stock
 
 

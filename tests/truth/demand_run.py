@@ -17,8 +17,8 @@ from analytics.parameters import Parameters
 from analytics.stock import CareRecords, StockRecords
 from analytics.stock.backtest import Foretold, forecast_checks, foretold, judged
 from analytics.stock.groups import known_groups
+from analytics.stock_inputs import handed_on
 from tests.fleet import ledger_of
-from tests.stock.handed_on import handed_on
 from tests.truth import stock_worlds as worlds
 from tests.truth.stock_oracle import best_known
 from tests.truth.stock_records import part, records
@@ -35,7 +35,7 @@ def run(world, fleets, seed, *, origins=worlds.ORIGINS, sizes=USUAL, say=lambda 
     parts = []
     for origin in origins:
         began = time.process_time()
-        known = handed_on(ledger, worlds.day(origin))
+        known = handed_on(ledger, worlds.day(origin), Parameters())
         read = time.process_time() - began
         said = [forecast for fleet in range(fleets) for forecast in _said(*_of_fleet(known, fleet), worlds.day(origin))]
         spent = time.process_time() - began - read
@@ -67,7 +67,7 @@ def _of_fleet(known, fleet):
             units=care.units.filter(here),
             faults=care.faults.filter(here),
             spells=care.spells.filter(here),
-            models=care.models,
+            groupings=care.groupings.filter(component),
             scales=care.scales.filter(component),
             facts=care.facts.filter(component),
         ),
