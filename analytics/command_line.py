@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 HIGHEST_PORT = 65535
+MOST_ORIGINS = 100
 MENDING = ("quarantine", "undo", "withdraw", "rebuild", "same")
 """Commands of `commands_mending`; all others are in `commands`."""
 
@@ -140,6 +141,10 @@ def _reading_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     show.add_argument("table", metavar="TABLE", help="one of: " + ", ".join(sorted(TABLES)))
     show.add_argument("--component", metavar="NAME", help="only rows of this component, in any spelling")
     show.add_argument("--format", choices=("table", "csv", "json"), default="table", help="how rows are written")
+    backtest = command("backtest", "hold the forecasts of past days against what happened")
+    backtest.add_argument("--as-of", type=_day, metavar="DATE", help="last day that counts, like 2026-06-30")
+    backtest.add_argument("--origins", type=_days, default=8, metavar="N", help="past days, half a year apart")
+    backtest.add_argument("--to", type=named, metavar="FILE.csv", help="write every check there")
     history = command("history", "print one car's story")
     history.add_argument("vehicle", metavar="VEHICLE", help="the car's vehicle_id")
     history.add_argument("--to", type=named, metavar="FILE.html", help="write it as a page")
@@ -165,6 +170,12 @@ def _load(text: str) -> int:
         raise argparse.ArgumentTypeError(
             f"{text!r} is no number of a load; write the one that `load` printed, such as 3"
         )
+    return int(text)
+
+
+def _days(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= MOST_ORIGINS:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of days; write one from 1 to {MOST_ORIGINS}")
     return int(text)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ import polars as pl
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.demand import Compound, quantile
 from analytics.stock.group_demand import INSTALLED_BASE, POOLED_RATE
-from analytics.stock.history import OURS_TO_PLAN
+from analytics.stock.history import MOST_AT_ONCE, OURS_TO_PLAN
 from analytics.stock.intermittent import croston_sba, moving_average, poisson_mass, tsb
 from analytics.stock.laws import DRAWS
 
@@ -118,6 +119,34 @@ def demand_series(group: Group, origin: date) -> Floats:
     return np.asarray(counted[::-1], dtype=np.float64)
 
 
+def demand_between(groups: Sequence[Group], origin: date, horizons: dict[str, float]) -> pl.DataFrame:
+    """Return the demand of each group within its horizon after a day, campaigns and all.
+
+    Parameters
+    ----------
+    groups
+        As known at least so many days later.
+    origin
+        The day.
+    horizons
+        Days ahead, by live number.
+
+    Returns
+    -------
+    polars.DataFrame
+        `part_no`, `origin`, `horizon_days`, `happened` (parts).
+    """
+    rows = []
+    for group in groups:
+        horizon = horizons[group.live_no]
+        after, until = origin, origin + timedelta(days=round(horizon))
+        taken = group.uses.filter(pl.col("closed_on").is_between(after, until, closed="right"))["quantity"].sum()
+        sold = group.sales.filter(pl.col("sold_on").is_between(after, until, closed="right"))["quantity"]
+        rows.append((group.live_no, origin, horizon, int(taken) + math.ceil(sold.clip(0, MOST_AT_ONCE).sum())))
+    schema = {"part_no": pl.String, "origin": pl.Date, "horizon_days": pl.Float64, "happened": pl.Int64}
+    return pl.DataFrame(rows, schema=schema, orient="row")
+
+
 def forecast_checks(
     forecasts: Iterable[Foretold], happened: pl.DataFrame, quantiles: Sequence[float] = QUANTILES
 ) -> pl.DataFrame:
@@ -175,7 +204,7 @@ def forecast_checks(
     order = ["part_no", "method", "origin", "horizon_days", "quantile"]
     return (
         said.join(known, on=keys, how="inner")
-        .with_columns(score=pl.max_horizontal(over * pl.col("quantile"), over * (pl.col("quantile") - 1)))
+        .with_columns(score=pl.max_horizontal(over * pl.col("quantile"), over * (pl.col("quantile") - 1)).abs())
         .select(*order, "stated", "happened", "score", "mean")
         .sort(order)
     )
@@ -210,4 +239,35 @@ def judged(checks: pl.DataFrame, by: Sequence[str] = ("method",)) -> pl.DataFram
             loss=pl.col("score").mean(),
         )
         .sort(by)
+    )
+
+
+RATE_AHEAD = 1.10
+"""The pooled rate is said to be ahead where the installed base loses so many times as much."""
+
+LEAST_ORIGINS = 8
+
+
+def rate_ahead(checks: pl.DataFrame) -> pl.DataFrame:
+    """Return the groups whose pooled rate was ahead of their installed base by more than a tenth over many origins.
+
+    Parameters
+    ----------
+    checks
+        As from `forecast_checks`.
+
+    Returns
+    -------
+    polars.DataFrame
+        `part_no`, `origins`, `times` (loss of the installed base over the rate's), worst first. The tool does not
+        switch by itself: chance alone puts some groups here (methods B6.2).
+    """
+    both = checks.filter(pl.col("method").is_in([INSTALLED_BASE, POOLED_RATE]))
+    loss = both.group_by("part_no", "method").agg(pl.col("score").mean(), origins=pl.col("origin").n_unique())
+    sides = [loss.filter(pl.col("method") == name).drop("method") for name in (INSTALLED_BASE, POOLED_RATE)]
+    joined = sides[0].join(sides[1], on="part_no", suffix="_rate").filter(pl.col("score_rate") > 0)
+    return (
+        joined.select("part_no", "origins", times=pl.col("score") / pl.col("score_rate"))
+        .filter((pl.col("origins") >= LEAST_ORIGINS) & (pl.col("times") > RATE_AHEAD))
+        .sort("times", "part_no", descending=[True, False])
     )
