@@ -21,6 +21,7 @@ from analytics.newest import latest_day
 from analytics.parameters import Parameters
 from analytics.program import program_version
 from analytics.quality import data_quality
+from analytics.recurrence.before_after import before_after
 from analytics.recurrence.follow_on import follow_on
 from analytics.recurrence.interval_comparison import interval_comparisons
 from analytics.recurrence.intervals import failure_intervals
@@ -139,6 +140,7 @@ def compute(
         "sensitivity": life_sensitivity(life.models, spells, exposure.other_spell, facts, parameters),
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
         "interval_comparison": interval_comparisons(*_by_car_age(exposure), parameters),
+        "before_after": _before_after(exposure, parameters),
         "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
         "repeat_repair": held.counts,
@@ -261,3 +263,7 @@ def _by_car_age(exposure: Exposure) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return failures and windows on the car's age alone."""
     faults, windows = (frame.filter(pl.col("scale") == "age").drop("scale") for frame in _on_scales(exposure))
     return faults, windows
+
+
+def _before_after(exposure: Exposure, parameters: Parameters) -> pl.DataFrame:
+    return before_after(exposure.modification, exposure.fault, exposure.watch, exposure.renewal, parameters)

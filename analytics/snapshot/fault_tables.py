@@ -89,6 +89,40 @@ MEAN_CUMULATIVE = declared(
     """,
 )
 
+BEFORE_AFTER = declared(
+    "before_after",
+    "one row per component and modification: whether it fails less often since",
+    "component kind modification",
+    """
+    component text! - | kind of part
+    kind text! - | modified (action of the record), or design (one that supersedes another)
+    modification text! - | the design fitted or made, else modified
+    vehicles whole! - | cars with it that were watched
+    first_on date! - | day of the first one
+    led_to_it whole! - | failures that led to a modification; they count as unmodified, and not before
+    before_failures whole! - | failures of these positions before, without the one that led to it
+    before_years number! years | watched before, of every position alone
+    before_rate number - | failures per 100 of these years
+    before_lower number - | exact lower limit
+    before_upper number - | exact upper limit
+    after_failures whole! - | failures since
+    after_years number! years | watched since
+    after_rate number - | failures per 100 of these years
+    after_lower number - | exact lower limit
+    after_upper number - | exact upper limit
+    unmodified_failures whole! - | failures of positions not modified by then, in the same calendar years
+    unmodified_years number! years | watched in these years
+    unmodified_rate number - | failures per 100 of these years
+    unmodified_lower number - | exact lower limit
+    unmodified_upper number - | exact upper limit
+    expected number - | failures since that the same cars would have had unmodified
+    ratio number - | failures since over expected ones
+    lower number - | lower limit, of both
+    upper number - | upper limit
+    verdict text! - | fewer failures, more failures, cannot be told or too few
+    """,
+)
+
 FAULT_LOCATION = declared(
     "fault_location",
     "one row per place (every level of the tree), series and basis",

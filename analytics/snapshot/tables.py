@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from analytics.snapshot.check_tables import CHECK_ORDER, CHECK_READING, CHECK_REPLAY, COMPLAINT, READING_DRIFT
 from analytics.snapshot.comparison_tables import COMPARISON, SCALE_CHOICE
 from analytics.snapshot.fault_tables import (
+    BEFORE_AFTER,
     FAILURE_INTERVAL,
     FAULT,
     FAULT_LOCATION,
@@ -43,6 +44,7 @@ TABLES: dict[str, Table] = {
         PLANNED_REPLACEMENT,
         FAILURE_INTERVAL,
         INTERVAL_COMPARISON,
+        BEFORE_AFTER,
         MEAN_CUMULATIVE,
         FAULT_LOCATION,
         FAULT,

@@ -57,7 +57,7 @@ TABLES = (
 
 READ_ONCE = (
     *("vehicle", "reading_in", "instrument_exchange", "spell_facts", "spell_ends", "unit_last", "unit_history"),
-    *("fault_place", "gap", "record", "repaired_unit", "return_candidate"),
+    *("fault_place", "gap", "record", "repaired_unit", "return_candidate", "modification", "renewal"),
 )
 """Selects of this stage that no other one reads: their rows are handed on without a table."""
 
@@ -92,6 +92,11 @@ class Exposure:
         stays in the workshop taken out), km (driven while watched).
     gap
         One row per gap between failures: component, position, series, vehicle_id, from_on, days, event.
+    modification
+        One row per position of a car that was modified: component, kind, modification, vehicle_id, position, visit_day,
+        from_on, to_on, until_on.
+    renewal
+        One row per day on which a unit was renewed: component, vehicle_id, position, day.
     repaired
         One row per repair, watched for its return or not, as `returns.repaired` returns them.
     distance_share
@@ -110,6 +115,8 @@ class Exposure:
     fault: pl.DataFrame
     watch: pl.DataFrame
     gap: pl.DataFrame
+    modification: pl.DataFrame
+    renewal: pl.DataFrame
     repaired: pl.DataFrame
     distance_share: pl.DataFrame
     left_out: pl.DataFrame
@@ -175,6 +182,8 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         fault=_faults(_table(connection, "fault_event"), read("fault_place"), clock, vehicle),
         watch=_watch(_table(connection, "watch"), clock, vehicle),
         gap=read("gap"),
+        modification=read("modification"),
+        renewal=read("renewal"),
         repaired=repairs,
         distance_share=distance_share(distances, slots.name["component"].gather(ends["slot_no"] - 1), parameters),
         left_out=pl.concat(

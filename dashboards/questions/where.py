@@ -1,7 +1,7 @@
 """Show where it fails again and again.
 
-Reads     : fault_location, fault, failure_interval, interval_comparison, mean_cumulative, vehicle, record
-Shows     : the place that stands out, two plans, ranked places; slot by slot over the years
+Reads     : fault_location, fault, failure_interval, interval_comparison, mean_cumulative, before_after, vehicle, record
+Shows     : the place that stands out, two plans, ranked places; slot by slot over the years; did a modification help
 Empty case: says that no record names a place; without a plan of places, the ranks alone; of few faults, counts alone
 """
 
@@ -14,7 +14,7 @@ import streamlit as st
 
 from dashboards import choices, data, layout
 from dashboards.answers import places
-from dashboards.views import plan, slots
+from dashboards.views import modified, plan, slots
 
 
 def render() -> None:
@@ -28,6 +28,7 @@ def render() -> None:
     else:
         _places(snapshot, frame, faults)
     slots.show(snapshot)
+    modified.show(snapshot)
 
 
 def _places(snapshot: data.Snapshot, frame: pl.DataFrame, faults: pl.DataFrame) -> None:

@@ -138,6 +138,13 @@ def _slots(fleet: Fleet) -> None:
             | {"trend_adjusted_p": 0.001, "trend": "worsening"}
             | {"median_interval_days": 1500.0 if failures > 5 else None, "events_used": failures}
         )
+    since = {"component": "flap actuator", "kind": "design", "modification": "SL-7102", "vehicles": 40, "led_to_it": 31}
+    periods = {"before": (6, 150.0), "after": (10, 210.0), "unmodified": (38, 300.0)}
+    for name, (failures, years) in periods.items():
+        since |= {f"{name}_failures": failures, f"{name}_years": years, f"{name}_rate": 100 * failures / years}
+        since |= {f"{name}_lower": 50 * failures / years, f"{name}_upper": 200 * failures / years}
+    tested = {"expected": 24.0, "ratio": 10 / 24, "lower": 0.21, "upper": 0.83, "verdict": "fewer failures"}
+    fleet.rows["before_after"].append({**since, **tested})
     sides = {"component": "flap actuator", "grouping": "position", "level_a": "screen", "failures_a": 20}
     for position, p in (("foot", 0.4), ("face left", 0.01)):
         ratio = counts[position] / 20
