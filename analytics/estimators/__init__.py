@@ -2,6 +2,7 @@
 
 from analytics.estimators.chance import by_chance
 from analytics.estimators.cumulative_incidence import cumulative_incidence
+from analytics.estimators.fails_again import fails_again_within
 from analytics.estimators.fails_within import fails_within
 from analytics.estimators.family import fit_family
 from analytics.estimators.goodness_of_fit import goodness_of_fit
@@ -32,6 +33,7 @@ __all__ = [
     "by_chance",
     "choose_scale",
     "cumulative_incidence",
+    "fails_again_within",
     "fails_within",
     "fit_family",
     "fit_power_law",

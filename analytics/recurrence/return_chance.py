@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from analytics.estimators import fails_within, forecast_laws
+from analytics.estimators import fails_again_within, fails_within, forecast_laws
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 DRAWS = 100
 """Laws drawn of each component."""
 
-BLOCK = 20_000
+BLOCK = 1_000
 """Cases worked out at once."""
 
-CASE = ["component", "age", "age_known", "joined_age", "days_watched"]
+CASE = ["component", "age", "age_known", "joined_age", "days_watched", "failed_at"]
 """What the chance of one unit depends on."""
 
 
@@ -53,8 +53,8 @@ def expected_returns(
     -----
     Chance is what the same part does when no repair lies just behind it. So the law is fitted to units that have
     outlasted the window since we fitted them: with the early failures in it, the returns would themselves be counted as
-    chance. A unit put in begins at age 0, one left in its place goes on at its age (as after a minimal repair), one of
-    unknown age by the law of the remaining life of a unit met at random. Of that the share counts that is noticed as a
+    chance. A unit put in begins at age 0; one left in its place goes on at its age, as after a minimal repair, and
+    where that is not known, its failures so far tell of it. Of the chance that share counts which is noticed as a
     failure, not found at an inspection. Where the repair names no position, the failure of any other counts
     as its return, and where the failure names none, any repair's: the chance of the others is added likewise.
     """
@@ -72,6 +72,7 @@ def expected_returns(
         age=pl.lit(0, dtype=pl.Int64),
         age_known=pl.lit(value=False),
         joined_age=pl.lit(None, dtype=pl.Int64),
+        failed_at=pl.lit(None, dtype=pl.List(pl.Int64)),
     )
     alike = pl.concat([part.select("cell", *CASE, "times") for part in (own, others)])
     alike = alike.group_by("cell", *CASE).agg(pl.col("times").sort().sum()).sort("cell", *CASE)
@@ -112,12 +113,22 @@ def _fails(cases: pl.DataFrame, laws: pl.DataFrame) -> Floats:
     law = number["law"].cast(pl.Int64).fill_null(-1).to_numpy()
     chance = np.full((cases.height, DRAWS), np.nan)
     known = cases["age_known"].to_numpy()
+    failed = ~known & cases["failed_at"].is_not_null().to_numpy()
     shape, life = (np.array(laws[name].to_list(), dtype=np.float64).reshape(-1, DRAWS) for name in ("shape", "life"))
-    age, days, joined = (
-        cases[name].cast(pl.Float64).to_numpy()[:, None] for name in ("age", "days_watched", "joined_age")
-    )
-    for rows, joined_at in ((known & (law >= 0), None), (~known & (law >= 0), joined)):
-        of = law[rows]
-        at = None if joined_at is None else joined_at[rows]
-        chance[rows] = fails_within(shape[of], life[of], age[rows], days[rows], at)
+    age, days, joined = (cases[name].cast(pl.Float64).to_numpy() for name in ("age", "days_watched", "joined_age"))
+    for rows, joined_at in ((known, None), (~known & ~failed, joined)):
+        told = rows & (law >= 0)
+        at = None if joined_at is None else joined_at[told, None]
+        chance[told] = fails_within(shape[law[told]], life[law[told]], age[told, None], days[told, None], at)
+    told = failed & (law >= 0)
+    times = _filled_up(cases["failed_at"].filter(pl.Series(told)))
+    chance[told] = fails_again_within(shape[law[told]], life[law[told]], age[told], days[told], joined[told], times)
     return chance
+
+
+def _filled_up(lists: pl.Series) -> Floats:
+    """Return lists of times as rows of one length, filled up with NaN."""
+    most = int(lists.list.len().to_numpy().max(initial=0))
+    if not most:
+        return np.full((lists.len(), 0), np.nan)
+    return np.column_stack([lists.list.get(k, null_on_oob=True).cast(pl.Float64).to_numpy() for k in range(most)])

@@ -75,8 +75,8 @@ class Exposure:
     unit_now
         Snapshot table ``unit_now``; also vehicle_age (days since built_on when its age began to count).
     unit_history
-        One row per unit that a position ever held: vehicle_id, series, component, position, unit_no, zero_on, age_known,
-        is_used, vehicle_age (days since built_on at zero_on), variant; sorted by position and unit.
+        One row per unit that a position ever held: vehicle_id, series, component, position, unit_no, zero_on,
+        age_known, is_used, vehicle_age (days since built_on at zero_on), variant; sorted by position and unit.
     record
         Snapshot table ``record``.
     vehicle

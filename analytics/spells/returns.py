@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 COLUMNS = (
     *("record", "vehicle_id", "series", "component", "position", "is_blank", "positions", "action", "part_origin"),
-    *("handed_on", "why_none", "is_new", "age", "age_known", "joined_age", "days_watched", "blank_share"),
-    *("failure_share", "return_record", "returned_on", "days", "km"),
+    *("handed_on", "why_none", "is_new", "age", "age_known", "joined_age", "failed_at", "days_watched"),
+    *("blank_share", "failure_share", "return_record", "returned_on", "days", "km"),
 )
 
 
@@ -48,9 +48,10 @@ def repaired(
     -------
     polars.DataFrame
         record, vehicle_id, series, component, position, is_blank, positions, action, part_origin, handed_on; why_none
-        (null where the repair is watched); is_new, age, age_known, joined_age: of the unit handed over, age null where
-        nothing is known of it; days_watched (whole days, at least 1); blank_share and failure_share of the component;
-        return_record, returned_on, days, km (since hand-over, null where not known) of the return, null without one.
+        (null where the repair is watched); is_new, age, age_known, joined_age, failed_at: of the unit handed over, age
+        null where nothing is known of it; days_watched (whole days, at least 1); blank_share and failure_share of the
+        component; return_record, returned_on, days, km (since hand-over, null where not known) of the return, null
+        without one.
 
     Notes
     -----

@@ -23,6 +23,7 @@ KINDS = {
     **dict.fromkeys(("age", "joined_age", "days", "km"), pl.Int64),
     **dict.fromkeys(("why_none", "return_record"), pl.String),
     "returned_on": pl.Date,
+    "failed_at": pl.List(pl.Int64),
 }
 
 
@@ -30,7 +31,14 @@ def repairs(n, back=0, **columns):
     """Return n repairs by a new unit, the first of which came back."""
     usual = {"component": "motor", "action": "overhauled", "part_origin": "new", "series": "S1", "position": "only"}
     usual |= {"is_blank": False, "positions": 1, "handed_on": DAY, "why_none": None, "is_new": True, "age": 0}
-    usual |= {"age_known": True, "joined_age": None, "days_watched": 90, "blank_share": 0.0, "failure_share": 1.0}
+    usual |= {
+        "age_known": True,
+        "joined_age": None,
+        "failed_at": None,
+        "days_watched": 90,
+        "blank_share": 0.0,
+        "failure_share": 1.0,
+    }
     rows = [
         {
             **{**usual, **columns},
@@ -233,7 +241,9 @@ def two():
 def test_what_chance_gives_is_that_of_the_slow_twin(two, rows):
     of, laws = two
     # of units of unknown age nothing is known here: the law of those met at random has a closed form then
-    plain = [{**row, "age": row["age"] if row["age_known"] else 0, "joined_age": None} for row in rows]
+    plain = [
+        {**row, "age": row["age"] if row["age_known"] else 0, "joined_age": None, "failed_at": None} for row in rows
+    ]
     key = ["component", "action", "part_origin"]
     done = pl.DataFrame(plain, schema_overrides=KINDS)
     cells = done.select(key).unique().sort(key).with_row_index("cell")

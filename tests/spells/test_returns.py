@@ -172,6 +172,8 @@ def test_the_unit_after_a_repair_is_new_or_goes_on_at_its_age():
         job("2014-01-02", part_origin="used", part_no="P1"),
         job("2015-01-02", action="adjusted"),
         job("2011-01-01", component="belt", action="repaired"),
+        job("2012-01-01", component="belt", action="adjusted", reason="planned"),
+        job("2013-01-01", component="belt", action="repaired", reason="found at inspection"),
         job("2012-01-02", component="pad", position="left"),
         job("2013-01-02", component="pad"),
         job("2014-01-02", component="pad", position="right", action="overhauled"),
@@ -191,8 +193,12 @@ def test_the_unit_after_a_repair_is_new_or_goes_on_at_its_age():
         (False, None, False, None),  # of a used part nothing is known
         (False, 365, False, 5115),  # nor later
     ]
-    belt = found.filter(pl.col("component") == "belt").select("age", "age_known", "joined_age")
-    assert belt.rows() == [(365, False, 3653)]  # found there at joining, of a car ten years old
+    belt = found.filter(pl.col("component") == "belt").select("age", "age_known", "joined_age", "failed_at")
+    assert belt.rows() == [  # found there at joining, of a car ten years old
+        (365, False, 3653, [365]),
+        (730, False, 3653, [365]),
+        (1096, False, 3653, [365, 1096]),
+    ]
     pad = found.filter(pl.col("component") == "pad")
     assert pad["blank_share"].to_list() == [1 / 3] * 4
     assert pad["failure_share"].to_list() == [3 / 4] * 4
