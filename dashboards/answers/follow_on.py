@@ -124,6 +124,12 @@ def in_short(row: Row) -> str:
     return f"{words.first_up(row['first'])} fails, then {row['then']}: on {seen} in this order, on {back} in the other."
 
 
+def followed(row: Row) -> str:
+    """Say after how many of the failures of the first that could be watched the second failed."""
+    seen = f"{words.whole(row['followed'])} of {words.count(row['first_watched'], 'failure')}"
+    return f"{seen} of the first followed so within {words.count_figure(row['window_days'], 'day')}"
+
+
 def share(row: Row) -> str:
     """Say after how many of 100 failures of the first the second followed, and how soon."""
     first, then, days = row["first"], row["then"], words.count_figure(row["window_days"], "day")
@@ -161,10 +167,10 @@ def on_arrow(row: Row) -> dict[str, str]:
     }
 
 
-def no_pair(days: int) -> tuple[str, tuple[str, ...]]:
+def no_pair(days: int, least: int) -> tuple[str, tuple[str, ...]]:
     """Say that no two components failed near each other, and what is missing."""
     told = f"No two components of one car have failed within {days} days of each other yet."
-    return told, ("Load repairs with component, reason and the days of coming in and handing over.",)
+    return told, (f"An order can be told once two components have failed so on {words.count(least, 'car')}.",)
 
 
 def answer(rows: pl.DataFrame, frame: pl.DataFrame, until: date, least: int, *, asked: bool) -> Said:
@@ -195,8 +201,9 @@ def answer(rows: pl.DataFrame, frame: pl.DataFrame, until: date, least: int, *, 
         most = int(rows["cars"].max())  # type: ignore[arg-type]  # at least one row
         notes = (f"The most cars with such a pair are {words.COUNTS[most] if most <= 12 else most}.", SAY_SO)
         return Said("blank", f"{said} {words.count(least, 'car')}.", words.evidence("blank", [pairs], until), notes)
-    who = f"after {top['first']} " if asked else ""
-    said = f"No order to see: {who}none of {pairs} fails next more often than chance could give."
+    of = words.count(rows.height, "component") if asked else pairs
+    next_ = f"after the {top['first']}" if asked else "next"
+    said = f"No order to see: of {of} none fails {next_} more often than chance could give."
     return Said(
         "ink",
         said,

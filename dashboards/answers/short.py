@@ -128,7 +128,7 @@ def _follow_ons(snapshot: Snapshot) -> list[Standing]:
     rows = follow_on.ready(snapshot.rows("follow_on"))
     sure = rows.filter(pl.col("verdict") == follow_on.MORE)
     return [
-        Standing("ink", follow_on.in_short(row), follow_on.share(row), "held", {"after": row["first"]})
+        Standing("ink", follow_on.in_short(row), follow_on.followed(row), "held", {"after": row["first"]})
         for row in sure.iter_rows(named=True)
     ]
 

@@ -26,7 +26,7 @@ def show(snapshot: Snapshot) -> None:
     frame, days = snapshot.rows("follow_on"), snapshot.number("follow_on_days", follow_on.DAYS)
     least = snapshot.number("follow_on_least", follow_on.LEAST)
     if frame.is_empty():
-        layout.blank("next", *follow_on.no_pair(days))
+        layout.blank("next", *follow_on.no_pair(days, least))
         return
     after = choices.one_of(
         "after", "After a failure of", [ALL, *frame["first"].unique().sort()], first=ALL, said=_named

@@ -79,6 +79,23 @@ def test_every_table_with_a_life_in_it_is_known_to_the_one_door(demo_dir, critic
                 assert of_them[column].is_null().all(), (name, column)
 
 
+def test_rule_39_how_soon_a_safety_critical_part_fails_after_another_is_told_nowhere(demo_dir, critical, capsys):
+    pairs, _ = shown(demo_dir, capsys, "follow_on")
+    of_them = pl.col("then").is_in(critical)
+    assert pairs.filter(of_them)["median_days"].is_null().all()
+    assert pairs.filter(of_them)["median_status"].unique().to_list() == ["safety-critical"]
+    assert pairs.filter(of_them)["n_first_then"].sum() > 0
+    assert pairs.filter(~of_them, pl.col("n_first_then") > 0)["median_days"].is_not_null().all()
+
+
+def test_a_pair_is_shown_by_either_of_its_components(demo_dir, capsys):
+    pairs, _ = shown(demo_dir, capsys, "follow_on", "--component", "Thermostat")
+    assert (
+        pairs.filter(pl.col("first") == "thermostat").height == pairs.filter(pl.col("then") == "thermostat").height > 0
+    )
+    assert pairs.filter(pl.col("first") != "thermostat", pl.col("then") != "thermostat").is_empty()
+
+
 def test_a_table_is_shown_by_component_where_it_is_kept_so(demo_dir, capsys):
     orders, _ = shown(demo_dir, capsys, "reorder")
     wanted = orders["components"][0].split("; ")[0]
