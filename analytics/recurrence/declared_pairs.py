@@ -25,7 +25,9 @@ def named_causes(causes: pl.DataFrame, names: pl.Series) -> pl.DataFrame:
     """
     texts = causes.select("cause").drop_nulls().unique().with_columns(text=_plain(pl.col("cause")))
     words = pl.DataFrame({"by": names}).with_columns(word=_plain(pl.col("by")))
-    found = texts.join(words, how="cross").filter(pl.col("text").str.contains(pl.col("word"), literal=True))
+    # all names are sought in one reading of each text
+    word = pl.col("text").str.extract_many(pl.lit(words["word"]).implode(), overlapping=True)
+    found = texts.select("cause", word=word).explode("word", empty_as_null=False).unique().join(words, on="word")
     within = found.join(found, on="cause", suffix="_wider").filter(
         (pl.col("word") != pl.col("word_wider")) & pl.col("word_wider").str.contains(pl.col("word"), literal=True)
     )
