@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.counting import watched
+from analytics.counting import WHOLE_FROM, watched
 from dashboards import words
 from dashboards.answers.said import Said
 
@@ -26,9 +26,9 @@ HOW_TO_MARK = (
     "superseded by."
 )
 TRAP = (
-    "Cars are modified because they failed, and a car that has just failed more than usual mostly fails less "
-    "afterwards, whatever was done. So do not set since against before: the sentence above holds these cars against "
-    "what they, with their own history, would have had."
+    "Cars are modified because they failed, so before and since must not be set against each other: with the failure "
+    "that led to it the time before looks worse than it was, without it better. The sentence above holds these cars "
+    "against what they, with their own history, would have had."
 )
 
 
@@ -82,9 +82,9 @@ def table(row: Row) -> pl.DataFrame:
     return pl.DataFrame(
         {
             "watched": list(PERIODS.values()),
-            "failures": [row[f"{period}_failures"] for period in PERIODS],
-            "years": [round(row[f"{period}_years"], 1) for period in PERIODS],
             "a year in 100": [_rate(row, period) for period in PERIODS],
+            "failures": [row[f"{period}_failures"] for period in PERIODS],
+            "years": [round(years, 0 if years >= WHOLE_FROM else 1) for years in (row[f"{p}_years"] for p in PERIODS)],
         }
     )
 

@@ -124,10 +124,9 @@ def noticed(frame: pl.DataFrame) -> str:
     """Say how much these records could notice."""
     typical = _typical(frame)
     least = frame["detectable_ratio"].drop_nulls().sort()
-    if least.len():
+    if least.len() and not cannot_tell(frame):
         times = words.two(float(least[least.len() // 2]))
-        said = f"With this many faults we could only be sure of places with about {times} times the faults of chance."
-        return f"{said} {_more(frame, typical)}" if cannot_tell(frame) else said
+        return f"With this many faults we could only be sure of places with about {times} times the faults of chance."
     often = next(said for least, said in OFTEN if typical >= least)
     said = (
         f"Chance gives a usual place about {words.two(typical)} {'fault' if words.two(typical) == '1.0' else 'faults'} "

@@ -27,8 +27,7 @@ def render() -> None:
         layout.blank("where", *places.none_named(faults.height))
     else:
         _places(snapshot, frame, faults)
-    slots.show(snapshot)
-    modified.show(snapshot)
+    modified.show(snapshot, above=slots.show(snapshot))
 
 
 def _places(snapshot: data.Snapshot, frame: pl.DataFrame, faults: pl.DataFrame) -> None:

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
 
-def show(snapshot: Snapshot) -> None:
-    """Draw the third question of the page: one modification at a time."""
+def show(snapshot: Snapshot, above: str) -> None:
+    """Draw the third question of the page, one modification at a time; `above`: whose cautions stand there already."""
     st.divider()
     st.header("Did a modification help?", anchor=False)
     rows = modified.first(snapshot.rows("before_after"))
@@ -26,4 +26,5 @@ def show(snapshot: Snapshot) -> None:
     layout.say("modified", modified.modified_answer(row, snapshot.as_of))
     layout.table("modified-table", modified.table(row), "Failures before, since and not modified")
     st.caption(words.plain(modified.led_to_it(row)))
-    layout.caution(layout.cautions_of(snapshot, row["component"]))
+    if row["component"] != above:
+        layout.caution(layout.cautions_of(snapshot, row["component"]))

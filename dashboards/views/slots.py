@@ -20,14 +20,14 @@ LEAST = 5
 LOAD = "Load repairs of a failed part, of cars seen at least twice: each of their lines tells component and reason."
 
 
-def show(snapshot: Snapshot) -> None:
-    """Draw the second question of the page: one component, slot by slot."""
+def show(snapshot: Snapshot) -> str:
+    """Draw the second question of the page, one component slot by slot; return it, empty where there is none."""
     st.divider()
     st.header("Slot by slot over the years", anchor=False)
     every = snapshot.rows("failure_interval", series="all")
     if every.is_empty():
         layout.blank("slots", "Too little to say.", ("No failure was recorded while a car was being watched.", LOAD))
-        return
+        return ""
     columns = st.columns([3, 4], vertical_alignment="bottom")
     with columns[0]:
         component = choices.component(every)
@@ -48,6 +48,7 @@ def show(snapshot: Snapshot) -> None:
     for sentence in slots.differing(snapshot.rows("interval_comparison", component=component)):
         st.caption(words.plain(sentence))
     layout.caution(layout.cautions_of(snapshot, component))
+    return component
 
 
 def _draw(snapshot: Snapshot, component: str, focus: str, intervals: pl.DataFrame) -> None:

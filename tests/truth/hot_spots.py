@@ -135,7 +135,7 @@ def main():
         hot = shares(*run, orders, asked.draws, series=1, times=3.0, coming_back=0.0)[2]
         say(f"one series, x3, {orders} orders: found {hot:.3f}")
     for orders in (450, 900):
-        say(f"of three series, x3, {orders} orders: {shares(*run, orders, asked.draws, times=3.0)[2]:.3f}", flush=True)
+        say(f"of three series, x3, {orders} orders: {shares(*run, orders, asked.draws, times=3.0)[2]:.3f}")
 
 
 if __name__ == "__main__":
