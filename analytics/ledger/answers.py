@@ -83,4 +83,4 @@ def set_aside_rows(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
         table, file, row_no, column, value (as written), says (what it is and why it was left out), source, load_id;
         in the order of loads, tables, files and rows.
     """
-    return answer(connection, "set_aside_rows")
+    return answer(connection, "set_aside_rows", load_id=None)

@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import shutil
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,22 @@ ABSENT = "\x00"
 """Stands for an empty cell in the hashed text, so that it differs from an empty text."""
 
 UNNAMED = "its original file"
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFeed:
+    """A feed that is kept.
+
+    Attributes
+    ----------
+    name
+        Hash over rows, source, settings, mapping, and names and hashes of the original files; the folder's name.
+    anew
+        Whether it was written: it was not there before, or was damaged.
+    """
+
+    name: str
+    anew: bool
 
 
 class _Digest:
@@ -97,8 +114,8 @@ def _manifest(mapped: MappedFeed, mapping_text: str) -> dict[str, Any]:
     }
 
 
-def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> str:
-    """Keep a mapped feed and return its hash; keeping it again changes nothing.
+def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> KeptFeed:
+    """Keep a mapped feed; keeping it again changes nothing.
 
     Parameters
     ----------
@@ -109,15 +126,9 @@ def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> str:
     mapping_text
         The mapping file, kept beside the rows.
 
-    Returns
-    -------
-    str
-        Hash over rows, source, settings, mapping, and names and hashes of the original files; the folder's name.
-
     Notes
     -----
     The folder is written beside its place, flushed to the disk, then renamed: it is there whole or not at all.
-    A kept copy that was damaged since is replaced.
     """
     feeds = feeds_dir(data_dir)
     feeds.mkdir(parents=True, exist_ok=True)
@@ -126,7 +137,7 @@ def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> str:
     manifest = _manifest(mapped, mapping_text)
     name = _name(manifest)
     if not feed_damage(data_dir, name):
-        return name
+        return KeptFeed(name, anew=False)
     folder = feeds / f".writing-{name}"
     folder.mkdir()
     _write(folder / MAPPING, lambda path: path.write_text(mapping_text, encoding="utf-8", newline="\n"))
@@ -136,7 +147,7 @@ def keep_feed(data_dir: Path, mapped: MappedFeed, mapping_text: str) -> str:
     text = _manifest_text(manifest)
     _write(folder / MANIFEST, lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
     _put_in_place(folder, feeds / name)
-    return name
+    return KeptFeed(name, anew=True)
 
 
 def file_hash(path: Path) -> str:

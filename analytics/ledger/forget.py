@@ -29,7 +29,7 @@ from analytics.ledger.load import WRITING
 from analytics.ledger.private_key import known_as
 from analytics.ledger.queries import answer
 from analytics.ledger.same import ids_of_one_car, repeat_name
-from analytics.ledger.taking import Delivery, take
+from analytics.ledger.taking import Delivery, kept_as, take
 from analytics.ledger.turn import Patience, turn
 from analytics.ledger.undo import undo_in, withdraw_in
 from analytics.records.native_rows import CARRIED
@@ -230,8 +230,8 @@ def _load(connection: duckdb.DuckDBPyConnection, work: _Work, step: dict[str, An
     mapped, text = work.feeds[step["feed"]]
     left = _renumbered(connection, without_car(step["feed"], mapped, work.car), work.quarantined)
     text = mapping_without_car(text, work.car)
-    name = keep_feed(work.folder, left, text)
-    delivery = Delivery(left, name, text, date.fromisoformat(step["loaded_on"]), step["complete"])
+    name = keep_feed(work.folder, left, text).name
+    delivery = Delivery(left, kept_as(name), text, date.fromisoformat(step["loaded_on"]), step["complete"])
     report, _ = take(connection, delivery, lambda _: None)
     _check(report.load_id, step["load_id"])
     work.renamed.append((step["feed"], name))

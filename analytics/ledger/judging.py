@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+import duckdb
 import polars as pl
 
 from analytics.errors import LedgerError
-from analytics.ledger.placing import WITH_CAR, Placing, begin, numbered, place, store, waits
+from analytics.ledger.placing import INFERRED, WITH_CAR, Placing, begin, known_by, numbered, place, store, waits
 from analytics.ledger.queries import Frames, answer, keep, query
 from analytics.parameters import Parameters
 from analytics.records import judge
@@ -22,8 +23,6 @@ from analytics.records.repeated import repeated_keys
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
-
-    import duckdb
 
     from analytics.records import Judged
     from analytics.records.parts import Rows
@@ -96,10 +95,11 @@ def judge_table(run: Run, table: Table, rows: Rows) -> None:
     connection = run.connection
     begin(connection, table)
     shared = repeated_keys(table, rows.only([*table.key, "file", "row_no"]), run.loaded_on)
-    with ThreadPoolExecutor(max_workers=1) as pool:
+    # a part is judged in a thread while another is stored: what it is known by is asked of a database of its own
+    with ThreadPoolExecutor(max_workers=1) as pool, duckdb.connect(":memory:", config={"threads": 1}) as beside:
         placing = Placing(connection, table, run.load_id, Frames(connection), pool)
         found = _Found([], [], [], [], placing)
-        parts = _judged(run, table, rows, shared)
+        parts = _judged(run, table, rows, shared, beside)
         # where the rows of a quarantine sheet come from is asked of the ledger, so they are judged in turn
         for placed, judged in parts if CARRIED in rows.columns else ahead(parts):
             _take_part(run, table, placed, judged, found)
@@ -128,14 +128,17 @@ def judge_table(run: Run, table: Table, rows: Rows) -> None:
     connection.register("set_aside_in", pl.concat(found.aside))
 
 
-def _judged(run: Run, table: Table, rows: Rows, shared: pl.Series) -> Iterator[tuple[pl.DataFrame, list[Judged]]]:
+def _judged(
+    run: Run, table: Table, rows: Rows, shared: pl.Series, beside: duckdb.DuckDBPyConnection
+) -> Iterator[tuple[pl.DataFrame, list[Judged]]]:
     """Give the rows part by part, with where they come from and what they were judged to be."""
-    first = 0
+    first, frames = 0, Frames(beside)
     for part in (piece for whole in rows for piece in whole.iter_slices(PART)):
         placed = _with_provenance(run, table, part, first).with_columns(shared=shared.slice(first, part.height))
         several = CARRIED in part.columns and placed.get_column(CARRIED).count() > 0
         pieces = placed.partition_by("settings_load") if several else [placed]
-        yield placed, [_judge(run, table, piece) for piece in pieces]
+        judged = [_judge(run, table, piece) for piece in pieces]
+        yield placed, [replace(each, accepted=known_by(frames, beside, table, each.accepted)) for each in judged]
         first += part.height
 
 
@@ -145,7 +148,7 @@ def _take_part(run: Run, table: Table, placed: pl.DataFrame, judged: list[Judged
         waiting = waits(found.placing, placed)
         placed = placed.with_columns(pl.col("shared") | pl.col("n").is_in(waiting.implode()))
     accepted = pl.concat([each.accepted for each in judged]).select(
-        *table.names, "inferred", n=pl.col("row_no").cast(pl.Int64)
+        *table.names, INFERRED, "key_text", "content_hash", n=pl.col("row_no").cast(pl.Int64)
     )
     owners = placed.select(
         "n", "file", "row_no", CARRIED, "feed_source", shared=pl.col("shared") | pl.col(CARRIED).is_not_null()

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analytics.ledger.connect import LedgerDamagedError, open_ledger
-from analytics.ledger.feeds import feeds_dir, keep_feed
+from analytics.ledger.feeds import keep_feed
 from analytics.ledger.journal import note_loads
 from analytics.ledger.key_check import refuse_new_key
 from analytics.ledger.private_key import MARK, hide_cars
@@ -69,21 +70,23 @@ def load(
     Notes
     -----
     A feed that was loaded before and whose kept copy is missing or damaged is only put back there.
-    The mapped rows are kept in ``feeds`` first. A process killed at any moment leaves the ledger as it was before
-    or as it is after, and the feed whole or not there.
+    The mapped rows are kept in ``feeds`` while they are judged, and lie there before the ledger has them for good.
+    A process killed at any moment leaves the ledger as it was before or as it is after, and the feed whole or not
+    there.
     """
     mapped = hide_cars(data_dir, mapped)
     with WRITING, _open(data_dir, mapped, mapping_text, progress) as connection:
-        copies = _kept(data_dir)
-        delivery = Delivery(mapped, keep_feed(data_dir, mapped, mapping_text), mapping_text, loaded_on, complete)
         note_loads(data_dir, connection)
         refuse_new_key(data_dir, connection, mapped.settings.get(MARK))
-        name = delivery.feed_hash
-        # a copy that was lost is brought back for its own sake: taken anew, it could revise what came after it
-        put_back = copies.get(name) != _kept(data_dir).get(name) and name in _ever_loaded(connection)
+        ever_loaded = {*answer(connection, "loads_after", load_id=0)["feed_hash"].to_list()}
         connection.begin()
         try:
-            report, already_known = take(connection, delivery, progress or (lambda _: None))
+            with ThreadPoolExecutor(max_workers=1) as pool:
+                keeping = pool.submit(keep_feed, data_dir, mapped, mapping_text)
+                delivery = Delivery(mapped, lambda: keeping.result().name, mapping_text, loaded_on, complete)
+                report, already_known = take(connection, delivery, progress or (lambda _: None))
+            # a copy that was lost is brought back for its own sake: taken anew, it could revise what came after it
+            put_back = keeping.result().anew and report.feed_hash in ever_loaded
         except BaseException:
             connection.rollback()
             raise
@@ -93,16 +96,6 @@ def load(
         connection.commit()
         note_loads(data_dir, connection)
     return report
-
-
-def _kept(data_dir: Path) -> dict[str, int]:
-    """Return the kept feeds by name, each with the number its folder has on the disk: one written anew has another."""
-    return {folder.name: folder.stat().st_ino for folder in feeds_dir(data_dir).glob("*")}
-
-
-def _ever_loaded(connection: duckdb.DuckDBPyConnection) -> set[str]:
-    """Return the feeds of all loads, also those undone since."""
-    return {*answer(connection, "loads_after", load_id=0)["feed_hash"].to_list()}
 
 
 @contextmanager

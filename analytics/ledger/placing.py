@@ -97,6 +97,30 @@ def _key_piece(column: Column) -> str:
     return f"coalesce({text}, '{column.default}')"
 
 
+def known_by(
+    frames: Frames, connection: duckdb.DuckDBPyConnection, table: Table, accepted: pl.DataFrame
+) -> pl.DataFrame:
+    """Return accepted rows with what they are known by: the same for the same values, whatever the ledger holds.
+
+    Parameters
+    ----------
+    frames, connection
+        A database of its own, so that it can be asked while rows are stored.
+    table
+        Declared feed table.
+    accepted
+        Typed columns and ``inferred``.
+
+    Returns
+    -------
+    DataFrame
+        ``accepted`` with ``key_text``, the key as a JSON array, and ``content_hash``, of all it says.
+    """
+    frames.show("judged_in", accepted.select(*table.names, INFERRED))
+    known: pl.DataFrame = connection.sql(row_statement("known_by", table)).pl()
+    return pl.concat([accepted, known], how="horizontal")
+
+
 def begin(connection: duckdb.DuckDBPyConnection, table: Table) -> None:
     """Keep what the ledger holds of a table before a feed is taken: keys, cars, rows waiting to be mended.
 
@@ -139,7 +163,7 @@ def place(placing: Placing, accepted: pl.DataFrame, aside: pl.DataFrame) -> pl.D
     placing
         The table being taken; new rows wait there until `store` stores them.
     accepted
-        Typed columns, ``inferred``, ``n``, ``file``, ``row_no``, ``quarantine_id``, ``feed_source``, and ``shared``:
+        As `known_by` gives them, with ``n``, ``file``, ``row_no``, ``quarantine_id``, ``feed_source``, and ``shared``:
         whether other rows may have a claim on the same key; in order of ``n``.
     aside
         Values set aside: ``n``, ``column_name``, ``value``, ``says``.

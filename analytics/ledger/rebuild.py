@@ -14,7 +14,7 @@ from analytics.ledger.feeds import read_feed
 from analytics.ledger.journal import note_loads, read_journal
 from analytics.ledger.load import WRITING
 from analytics.ledger.same import repeat_name
-from analytics.ledger.taking import Delivery, take
+from analytics.ledger.taking import Delivery, kept_as, take
 from analytics.ledger.turn import LedgerHeldError, Patience, turn
 from analytics.ledger.undo import undo_in, withdraw_in
 
@@ -93,7 +93,9 @@ def _refuse_if_held(data_dir: Path) -> None:
 def _repeat(connection: duckdb.DuckDBPyConnection, data_dir: Path, step: dict[str, Any]) -> None:
     if step["did"] == "load":
         mapped, text = read_feed(data_dir, step["feed"], at_once=False)
-        delivery = Delivery(mapped, step["feed"], text, date.fromisoformat(step["loaded_on"]), step["complete"])
+        delivery = Delivery(
+            mapped, kept_as(step["feed"]), text, date.fromisoformat(step["loaded_on"]), step["complete"]
+        )
         report, _ = take(connection, delivery, lambda _: None)
         if report.load_id != step["load_id"]:
             raise LedgerError(

@@ -42,7 +42,7 @@ MISSING = {
 }
 """Columns of ``missing.sql``."""
 
-MEMORY = "256MiB"
+MEMORY = "192MiB"
 """What the database may take for a load of any size; beyond it, it writes beside the ledger."""
 
 FORMED_BY_MAPPING = {ORDERS: ("record_id", "line_no")}
@@ -58,7 +58,7 @@ class Delivery:
     mapped
         The feed after its mapping.
     feed_hash
-        Hash under which it is kept.
+        Gives the hash under which it is kept; asked for once all rows are judged, so that both may go on at once.
     mapping_text
         The mapping file, empty for a native feed.
     loaded_on
@@ -68,10 +68,15 @@ class Delivery:
     """
 
     mapped: MappedFeed
-    feed_hash: str
+    feed_hash: Callable[[], str]
     mapping_text: str
     loaded_on: date
     complete: bool
+
+
+def kept_as(feed_hash: str) -> Callable[[], str]:
+    """Return what a `Delivery` asks for its hash where that is known before."""
+    return lambda: feed_hash
 
 
 def take(
@@ -101,7 +106,6 @@ def take(
     mapped = delivery.mapped
     connection.execute(f"set memory_limit = '{MEMORY}'")
     load_id = connection.sql("select coalesce(max(load_id), 0) + 1 from load").fetchall()[0][0]
-    known = not answer(connection, "loads", feed_hash=delivery.feed_hash).is_empty()
     waiting = frozenset(table for (table,) in connection.sql(query("waiting")).fetchall())
     run = Run(connection, load_id, mapped.source, mapped.settings, delivery.loaded_on, delivery.complete, waiting)
     connection.execute("create or replace temp table brought (row_key varchar)")
@@ -112,6 +116,7 @@ def take(
             judge_table(run, table, rows)
             _store(run, table)
     check_identity(answer(connection, "load_counts", load_id=load_id))
+    known = not answer(connection, "loads", feed_hash=delivery.feed_hash()).is_empty()
     report = _report(run, delivery)
     _write_load(run, report, delivery)
     changed = connection.sql(query("changed"), params={"load_id": load_id}).fetchall()[0][0]
@@ -152,7 +157,7 @@ def _write_load(run: Run, report: LoadReport, delivery: Delivery) -> None:
         "loaded_at": now(),
         "loaded_on": run.loaded_on,
         "source": run.source,
-        "feed_hash": delivery.feed_hash,
+        "feed_hash": report.feed_hash,
         "mapping_hash": text_hash(delivery.mapping_text),
         "files": json.dumps(delivery.mapped.files),
         "complete": delivery.complete,
@@ -174,10 +179,10 @@ def _report(run: Run, delivery: Delivery) -> LoadReport:
         load_id=load_id,
         source=run.source,
         loaded_on=run.loaded_on,
-        feed_hash=delivery.feed_hash,
+        feed_hash=delivery.feed_hash(),
         files=answer(connection, "load_counts", load_id=load_id).rename({"table_name": "table"}),
         quarantined=waiting.filter(pl.col("load_id") == load_id),
-        set_aside=answer(connection, "set_aside_rows").filter(pl.col("load_id") == load_id),
+        set_aside=answer(connection, "set_aside_rows", load_id=load_id),
         missing=missing,
         mended=int((ended["status"] == "mended").sum()),
         replaced=int((ended["status"] == "withdrawn").sum()),

@@ -12,7 +12,7 @@ from analytics.ledger.connect import ledger_path, open_ledger
 from analytics.ledger.feeds import feed_name
 from analytics.ledger.journal import journal_path
 from analytics.ledger.private_key import hide_cars, key_path
-from analytics.ledger.taking import Delivery, take
+from analytics.ledger.taking import Delivery, kept_as, take
 
 if TYPE_CHECKING:
     from datetime import date
@@ -49,7 +49,7 @@ def trial(
         if ledger_path(data_dir).exists() or journal_path(data_dir).exists():
             _copy(data_dir, copy)
         with open_ledger(copy, write=True) as connection:
-            delivery = Delivery(mapped, feed_name(mapped, mapping_text), mapping_text, loaded_on, complete)
+            delivery = Delivery(mapped, kept_as(feed_name(mapped, mapping_text)), mapping_text, loaded_on, complete)
             report, _ = take(connection, delivery, lambda _: None)
     return report
 

@@ -13,7 +13,7 @@ from analytics.ledger.feeds import read_feed
 from analytics.ledger.journal import announce, note_loads
 from analytics.ledger.load import WRITING
 from analytics.ledger.queries import answer, insert, query
-from analytics.ledger.taking import Delivery, insert_frame, now, take
+from analytics.ledger.taking import Delivery, insert_frame, kept_as, now, take
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -69,7 +69,7 @@ def undo_in(connection: duckdb.DuckDBPyConnection, data_dir: Path, load_id: int)
     connection.execute("create or replace temp table withdrawal_before as from withdrawal")
     again: dict[int, int] = {}
     for (mapped, text), old in zip(feeds, later.iter_rows(named=True), strict=True):
-        delivery = Delivery(mapped, old["feed_hash"], text, old["loaded_on"], old["complete"])
+        delivery = Delivery(mapped, kept_as(old["feed_hash"]), text, old["loaded_on"], old["complete"])
         report, _ = take(connection, delivery, lambda _: None)
         again[old["load_id"]] = int(report.load_id or 0)
         _move_withdrawals(connection, old["load_id"], again[old["load_id"]])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+import threading
 import weakref
 from collections.abc import Iterable, Iterator, Mapping, MutableMapping
 from io import BytesIO
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-IN_MEMORY = 64_000_000
+IN_MEMORY = 32_000_000
 """Bytes of one table that are kept in memory; what comes after lies in a file without a name."""
 
 ROWS_READ = 65_536
@@ -44,24 +45,30 @@ class Rows(Protocol):
 
 
 class _File:
-    """A file that has no name, and is gone with this object or the process, however that ends."""
+    """A file that has no name, and is gone with this object or the process, however that ends.
+
+    Several threads may read it at once.
+    """
 
     def __init__(self) -> None:
         self.stream = tempfile.TemporaryFile()  # noqa: SIM115 - closed with this object
+        self._in_turn = threading.Lock()
         weakref.finalize(self, self.stream.close)
 
     def write(self, part: pl.DataFrame) -> tuple[int, int]:
         """Write rows behind the others, and return where they begin and how many bytes they take."""
         text = BytesIO()
         part.write_ipc(text, compression="lz4")
-        begin = self.stream.seek(0, 2)
-        self.stream.write(text.getbuffer())
+        with self._in_turn:
+            begin = self.stream.seek(0, 2)
+            self.stream.write(text.getbuffer())
         return begin, text.tell()
 
     def read(self, begin: int, length: int, names: list[str]) -> pl.DataFrame:
         """Read these columns of rows, those that are there."""
-        self.stream.seek(begin)
-        text = BytesIO(self.stream.read(length))
+        with self._in_turn:
+            self.stream.seek(begin)
+            text = BytesIO(self.stream.read(length))
         there = pl.read_ipc_schema(text)
         text.seek(0)
         return pl.read_ipc(text, columns=[name for name in there if name in names])
@@ -191,7 +198,9 @@ def write_parquet(rows: Rows, path: Path) -> None:
     def again(names: list[str] | None, *_: object) -> Iterator[pl.DataFrame]:
         yield from rows if names is None else rows.only(names)
 
-    register_io_source(again, schema=first.schema).sink_parquet(path, maintain_order=True, engine="streaming")
+    register_io_source(again, schema=first.schema).sink_parquet(
+        path, maintain_order=True, engine="streaming", row_group_size=ROWS_READ, statistics=False
+    )
 
 
 class Tables(MutableMapping[str, pl.DataFrame]):

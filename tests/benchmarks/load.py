@@ -10,10 +10,9 @@ nothing.
 Once loaded, before the times are printed, the two tables are checked to hold the same values in every column.
 
 Aims: at most 6 times DuckDB's time at a million lines; at five million, a peak below 1 GiB. Measured on a quiet
-virtual machine with 2 cores, median of 3 at a million lines: 8.5 s against 1.2 s (7 times), 858 MiB; with other
-work on the cores 5.4 times (13.7 s against 2.5 s), because DuckDB keeps both busy and most of a load runs on one.
-Five million lines once, with other work: 69.7 s against 10.1 s (6.9 times), 974 MiB. So the aim for memory is met
-and that for time is missed by a sixth.
+virtual machine with 2 cores, medians of 3 at a million lines in three runs: 5.9 to 6.2 s against 1.03 to 1.05 s (5.8 to
+5.9 times), 825 to 843 MiB. Five million lines: 29 s against 4.3 s (6.7 to 7 times), 997 to 1,016 MiB. So both aims are
+met, with little to spare. With other work on the cores the ratio falls, because DuckDB keeps both busy by itself.
 
 Run: python tests/benchmarks/load.py [--size N] [--repeat N]
 """

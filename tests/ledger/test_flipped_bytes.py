@@ -16,7 +16,7 @@ from analytics.ledger import doctor, undo, withdraw
 from analytics.ledger.connect import ledger_path, open_ledger, transaction
 from analytics.ledger.feeds import feeds_dir, keep_feed
 from analytics.ledger.journal import journal_path, note_loads, read_journal
-from analytics.ledger.taking import Delivery, take
+from analytics.ledger.taking import Delivery, kept_as, take
 from analytics.pipeline import analyse
 from analytics.snapshot import TABLES, latest_path, open_snapshot, read_table
 from tests.ledger.feeds import CAR, LOADED_ON, feed, job, put
@@ -56,7 +56,7 @@ def with_log(sound, tmp_path_factory):
     killed = tmp_path_factory.mktemp("log") / "data"
     mapped = feed(repairs=[job(str(n), note="logged") for n in range(900, 960)])
     with open_ledger(data, write=True) as connection:
-        delivery = Delivery(mapped, keep_feed(data, mapped, ""), "", LOADED_ON, complete=False)
+        delivery = Delivery(mapped, kept_as(keep_feed(data, mapped, "").name), "", LOADED_ON, complete=False)
         with transaction(connection):
             take(connection, delivery, lambda _: None)
         note_loads(data, connection)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analytics.errors import LedgerError
-from analytics.ledger.feeds import feed_damage, feeds_dir, frame_hash, keep_feed, read_feed
+from analytics.ledger.feeds import KeptFeed, feed_damage, feeds_dir, frame_hash, keep_feed, read_feed
 from tests.ledger.feeds import CAR, ask, feed, job, put
 
 FEED = feed(source="shop", settings={"currency": "EUR"}, vehicles=[CAR], repairs=[job(), job("18", note='a "b",\nc')])
@@ -14,7 +14,7 @@ MAPPING = 'source = "shop"\n# Größe\n'
 
 
 def test_a_kept_feed_comes_back_as_it_was(tmp_path):
-    mapped, text = read_feed(tmp_path, keep_feed(tmp_path, FEED, MAPPING))
+    mapped, text = read_feed(tmp_path, keep_feed(tmp_path, FEED, MAPPING).name)
     assert text == MAPPING
     assert (mapped.source, mapped.settings, mapped.files) == (FEED.source, FEED.settings, FEED.files)
     for name, frame in FEED.tables.items():
@@ -23,9 +23,9 @@ def test_a_kept_feed_comes_back_as_it_was(tmp_path):
 
 
 def test_keeping_it_again_writes_nothing(tmp_path):
-    name = keep_feed(tmp_path, FEED, MAPPING)
+    name = keep_feed(tmp_path, FEED, MAPPING).name
     before = {path: path.stat().st_mtime_ns for path in feeds_dir(tmp_path).rglob("*")}
-    assert keep_feed(tmp_path, FEED, MAPPING) == name
+    assert keep_feed(tmp_path, FEED, MAPPING) == KeptFeed(name, anew=False)
     assert {path: path.stat().st_mtime_ns for path in feeds_dir(tmp_path).rglob("*")} == before
 
 
@@ -39,11 +39,11 @@ def test_keeping_it_again_writes_nothing(tmp_path):
     ],
 )
 def test_the_name_follows_the_content(tmp_path, other):
-    assert keep_feed(tmp_path, *other) != keep_feed(tmp_path, FEED, MAPPING)
+    assert keep_feed(tmp_path, *other).name != keep_feed(tmp_path, FEED, MAPPING).name
 
 
 def test_one_flipped_bit_anywhere_is_found_and_mended_by_loading_again(tmp_path):
-    name = keep_feed(tmp_path, FEED, MAPPING)
+    name = keep_feed(tmp_path, FEED, MAPPING).name
     for path in sorted((feeds_dir(tmp_path) / name).iterdir()):
         content = path.read_bytes()
         for place in range(0, len(content), max(1, len(content) // 40)):
@@ -53,13 +53,13 @@ def test_one_flipped_bit_anywhere_is_found_and_mended_by_loading_again(tmp_path)
             assert name[:8] in feed_damage(tmp_path, name), (path.name, place)
         with pytest.raises(LedgerError, match=name[:8]):
             read_feed(tmp_path, name)
-        assert keep_feed(tmp_path, FEED, MAPPING) == name
+        assert keep_feed(tmp_path, FEED, MAPPING) == KeptFeed(name, anew=True)
         assert feed_damage(tmp_path, name) == ""
 
 
 @pytest.mark.parametrize("file", ["manifest.json", "mapping.toml", "repairs.parquet"])
 def test_a_missing_file_is_found(tmp_path, file):
-    name = keep_feed(tmp_path, FEED, MAPPING)
+    name = keep_feed(tmp_path, FEED, MAPPING).name
     (feeds_dir(tmp_path) / name / file).unlink()
     assert feed_damage(tmp_path, name)
 

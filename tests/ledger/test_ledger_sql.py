@@ -64,7 +64,7 @@ def parameters(name):
 def loaded(tmp_path_factory):
     """A ledger with the temporary tables that a load and a comparison of names leave behind."""
     from analytics.ledger.alike import keep_names
-    from analytics.ledger.taking import Delivery, take
+    from analytics.ledger.taking import Delivery, kept_as, take
     from tests.ledger.feeds import CAR, LOADED_ON, feed
 
     data = tmp_path_factory.mktemp("data")
@@ -72,7 +72,7 @@ def loaded(tmp_path_factory):
     with open_ledger(data, write=True) as connection:
         connection.begin()
         mapped = feed(vehicles=[CAR], repairs=[job(cost="5"), job("18"), job("19", odometer="x")])
-        take(connection, Delivery(mapped, "hash", "", LOADED_ON, complete=False), lambda _: None)
+        take(connection, Delivery(mapped, kept_as("hash"), "", LOADED_ON, complete=False), lambda _: None)
         keep_names(connection)
         yield connection
         connection.rollback()

@@ -1,5 +1,6 @@
 -- One row per : value set aside in a row that counts
 -- Reads       : set_aside, current_row
+-- Parameters  : load_id BIGINT, null = of every load
 -- Returns     : table VARCHAR
 --             : file VARCHAR
 --             : row_no BIGINT
@@ -26,4 +27,5 @@ semi join current_row as r
         and s.load_id = r.load_id
         and s.file = r.file
         and s.row_no = r.row_no
+where $load_id is null or s.load_id = $load_id
 order by s.load_id, s.table_name, s.file, s.row_no, s.column_name

@@ -1,4 +1,4 @@
--- One row per : accepted row of one part of this feed table, what it is known by, and what becomes of it if it stands alone
+-- One row per : accepted row of one part of this feed table, and what becomes of it if it stands alone
 -- Why         : a row is doubtful where other rows have a claim on its key: of the feed, of the ledger, of the quarantine
 
 with line as (
@@ -7,17 +7,15 @@ with line as (
         n,
         feed_source,
         shared or ${unknown_car} as claimed,
-        to_json([${key}])::varchar as key_text,
-        md5(${content}) as content_hash
+        key_text || ${first} as row_key,
+        content_hash
     from accepted_in as l
 
 )
 
 select
     l.n,
-    l.key_text,
-    l.key_text || ${first} as row_key,
-    l.content_hash,
+    l.row_key,
     case
         when l.claimed then 'doubtful'
         when h.key_hash is null then 'new'
@@ -25,5 +23,5 @@ select
         else 'doubtful'
     end as verdict
 from line as l
-left join held_key as h on hash(l.feed_source, l.key_text || ${first}) = h.key_hash
+left join held_key as h on hash(l.feed_source, l.row_key) = h.key_hash
 order by l.n
