@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from analytics.errors import FeedError
 from analytics.records import guesses
 from analytics.records.csv_text import ROW, decode, sniff_delimiter
 from analytics.records.feed import FEED
+from analytics.records.layout_guesses import LINES_LOOKED_AT, heading_line, numbered_columns
 from analytics.records.notation import UNCERTAIN
 from analytics.records.reading import PARQUET, READABLE, WORKBOOKS, ReadOptions, list_files, read_files
 
@@ -35,7 +37,20 @@ class _Guessed:
     source: SourceTable
     file: Path
     options: ReadOptions
-    headings: list[str]
+
+    @property
+    def headings(self) -> list[str]:
+        """Names of its columns."""
+        return [name for name in self.source.frame.columns if name != ROW]
+
+    @property
+    def numbered(self) -> tuple[dict[str, str], tuple[int, ...]]:
+        """Its numbered columns, as `numbered_columns` gives them."""
+        return numbered_columns(self.headings)
+
+    def columns(self, name: str) -> list[str]:
+        """Return the headings that a name in the proposal stands for: itself, or one for each number."""
+        return [name.replace("{n}", str(n)) for n in self.numbered[1]] if "{n}" in name else [name]
 
 
 def propose_mapping(path: Path, loaded_on: date) -> str:
@@ -78,16 +93,37 @@ def _word(path: Path) -> str:
 
 
 def _read(file: Path) -> list[_Guessed]:
-    options = ReadOptions()
-    if file.suffix.lower() not in (*WORKBOOKS, *PARQUET):
-        content = file.read_bytes()
-        try:
-            text, encoding = decode(content, "", file.name), ""
-        except FeedError:
-            text, encoding = decode(content, "cp1252", file.name), "cp1252"
-        options = ReadOptions(encoding=encoding, delimiter=sniff_delimiter(text))
-    tables = read_files([file], options)
-    return [_Guessed(each, file, options, [c for c in each.frame.columns if c != ROW]) for each in tables]
+    if file.suffix.lower() in WORKBOOKS:
+        return [_with_headings(_Guessed(each, file, ReadOptions())) for each in read_files([file])]
+    options = ReadOptions() if file.suffix.lower() in PARQUET else _how_written(file)
+    return [_Guessed(each, file, options) for each in read_files([file], options)]
+
+
+def _how_written(file: Path) -> ReadOptions:
+    """Guess encoding, delimiter and line of the headings of a text file."""
+    content = file.read_bytes()
+    try:
+        text, encoding = decode(content, "", file.name), ""
+    except FeedError:
+        text, encoding = decode(content, "cp1252", file.name), "cp1252"
+    lines = text.splitlines()[:LINES_LOOKED_AT]
+    # a title holds no delimiter, or a few by chance: the fullest line tells which one it is
+    delimiter = sniff_delimiter(max(lines, key=lambda line: line.count(sniff_delimiter(line)), default=""))
+    line = heading_line(csv.reader(lines, delimiter=delimiter))
+    return ReadOptions(encoding=encoding, delimiter=delimiter, heading_line=line)
+
+
+def _with_headings(guessed: _Guessed) -> _Guessed:
+    """Read a sheet again from the line of its headings where a title stands above them."""
+    frame = guessed.source.frame
+    above = [["" if name.startswith("column ") else name for name in guessed.headings]]
+    below = frame.head(LINES_LOOKED_AT).select(guessed.headings).fill_null("").rows()
+    line = heading_line([*above, *below])
+    if line == 1:
+        return guessed
+    options = ReadOptions(heading_line=frame[ROW][line - 2] + 1)
+    sheets = {each.name: each for each in read_files([guessed.file], options)}
+    return _Guessed(sheets[guessed.source.name], guessed.file, options)
 
 
 def propose_settings(mapped: MappedFeed, loaded_on: date) -> str:
@@ -122,7 +158,15 @@ def _written(texts: dict[str, pl.DataFrame], kinds: set[str]) -> pl.Series:
 
 
 def _matches(guessed: _Guessed) -> dict[str, dict[str, str]]:
-    return {name: guesses.match_columns(table.names, guessed.headings) for name, table in FEED.items()}
+    numbered, _ = guessed.numbered
+    alone = [name for name in guessed.headings if not any(name in guessed.columns(each) for each in numbered.values())]
+    headings = [*alone, *numbered]
+    return {
+        name: {
+            ours: numbered.get(theirs, theirs) for ours, theirs in guesses.match_columns(table.names, headings).items()
+        }
+        for name, table in FEED.items()
+    }
 
 
 def _best_table(guessed: _Guessed, matches: dict[str, dict[str, str]]) -> str:
@@ -162,6 +206,12 @@ def _block(guessed: _Guessed, table: Table, matched: dict[str, str], loaded_on: 
     lines = [f"[[{table.name}]]", *_file_lines(guessed)]
     lines += _notation(guessed, table, matched, loaded_on)
     lines.append(_inline("columns", matched) + "  # guess: by the headings")
+    rows = [name for name, theirs in matched.items() if "{n}" in theirs]
+    if rows:
+        lines.append(f"n = {[*guessed.numbered[1]]}  # guess: headings that differ by a number only, a row for each")
+        lines.append(
+            f"skip_empty = {_text(rows)}  # guess: without any of these there is no row, also where a whole job has none"
+        )
     lacking = [c for c in table.required if c not in matched and table.column(c).default is None]
     lines += [
         f'# {name} ({table.column(name).meaning}) was not recognised: add it above as {name} = "Their column"'
@@ -174,7 +224,8 @@ def _block(guessed: _Guessed, table: Table, matched: dict[str, str], loaded_on: 
     private = guesses.private_columns(guessed.headings)
     if private:
         lines.append(f"drop = {_text(private)}  # guess: may name a person")
-    left = [name for name in guessed.headings if name not in {*matched.values(), *private}]
+    read = {name for theirs in matched.values() for name in guessed.columns(theirs)}
+    left = [name for name in guessed.headings if name not in {*read, *private}]
     if left:
         lines.append(f"# not read: {', '.join(left)}")
     return [*lines, *_value_lists(guessed, table, matched)]
@@ -188,6 +239,8 @@ def _file_lines(guessed: _Guessed) -> list[str]:
         lines.append(f'encoding = "{guessed.options.encoding}"  # guess: the file is not UTF-8')
     if guessed.options.delimiter not in {"", ","}:
         lines.append(f"delimiter = {_text(guessed.options.delimiter)}  # guess: most frequent in the heading")
+    if guessed.options.heading_line > 1:
+        lines.append(f"heading_line = {guessed.options.heading_line}  # guess: the first line that is full of words")
     return lines
 
 
@@ -215,7 +268,7 @@ def _notation_lines(dates: pl.Series, numbers: pl.Series, loaded_on: date) -> li
 
 
 def _values(guessed: _Guessed, columns: list[str]) -> pl.Series:
-    values = [guessed.source.frame[name] for name in columns]
+    values = [guessed.source.frame[each] for name in columns for each in guessed.columns(name)]
     return pl.concat(
         [pl.Series("values", [], dtype=pl.String), *(each.alias("values") for each in values)]
     ).drop_nulls()
@@ -225,7 +278,7 @@ def _value_lists(guessed: _Guessed, table: Table, matched: dict[str, str]) -> li
     lines: list[str] = []
     for name, theirs in matched.items():
         known = table.column(name).values
-        seen = guessed.source.frame[theirs].drop_nulls().str.to_lowercase().unique().sort().to_list()
+        seen = _values(guessed, [theirs]).str.to_lowercase().unique().sort().to_list()
         unknown = [word for word in seen if word not in known]
         if known and unknown and len(unknown) <= MOST_WORDS:
             lines += [f"[{table.name}.values.{name}]  # our words: {', '.join(known)}"]

@@ -1,6 +1,7 @@
 """A dry run says what a load would do, and proposes a mapping where there is none; nothing is loaded."""
 
 import pytest
+import xlsxwriter
 
 from analytics.errors import FeedError
 from analytics.records import describe, dry_run, judge, map_feed, parse_mapping, propose_mapping
@@ -201,3 +202,37 @@ def test_a_file_named_after_a_native_table_is_proposed_as_that_table(tmp_path):
     proposal = propose_mapping(feed(tmp_path, vehicles="Car,Model,Closed\na,S1,no\n"), LOADED_ON)
     assert "[[vehicles]]" in proposal
     assert "[[repairs]]" not in proposal
+
+
+TITLED = [
+    ["Job list; 2019 to 2020"],
+    [],
+    ["Job No", "Date", "Car", "Part 1", "Qty 1", "Part 2", "Qty 2", "Work done"],
+    ["A1", "13.04.2019", "C-1", "WM-1", "1", "WM-2", "2", "replaced"],
+    ["A2", "14.05.2019", "C-2", "WM-1", "1", "", "", "replaced"],
+    ["A3", "15.06.2020", "C-1", "", "", "", "", "inspected"],
+]
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".xlsx"])
+def test_a_title_above_the_headings_and_numbered_columns_are_seen(tmp_path, suffix):
+    file = tmp_path / f"Jobs{suffix}"
+    if suffix == ".csv":
+        file.write_text("\n".join(";".join(cells) for cells in TITLED), encoding="utf-8")
+    else:
+        with xlsxwriter.Workbook(file) as book:
+            sheet = book.add_worksheet("Jobs")
+            for place, cells in enumerate(TITLED):
+                sheet.write_row(place, 0, [cell or None for cell in cells])
+    proposed = propose_mapping(file, LOADED_ON)
+    assert "heading_line = 3" in proposed
+    assert "n = [1, 2]" in proposed
+    repairs = map_feed(file, parse_mapping_text(proposed, "the proposal"))
+    lines = repairs.tables["repairs"].select("record_id", "line_no", "part_no", "quantity").rows()
+    assert lines == [("A1", "1", "WM-1", "1"), ("A1", "2", "WM-2", "2"), ("A2", "1", "WM-1", "1")]
+    assert any("1 row(s) left out" in note or "3 row(s) left out" in note for note in repairs.notes)
+
+
+def test_a_number_in_one_heading_only_is_no_numbered_column(tmp_path):
+    feed(tmp_path, jobs="Job No,Date,Car,Bay 4,Line 01,Line 02\nA1,2019-04-03,C-1,x,y,z\n")
+    assert "{n}" not in propose_mapping(tmp_path / "jobs.csv", LOADED_ON)
