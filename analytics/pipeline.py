@@ -22,6 +22,7 @@ from analytics.parameters import Parameters
 from analytics.program import program_version
 from analytics.quality import data_quality
 from analytics.recurrence.before_after import before_after
+from analytics.recurrence.complaints import own_words
 from analytics.recurrence.follow_on import follow_on
 from analytics.recurrence.interval_comparison import interval_comparisons
 from analytics.recurrence.intervals import failure_intervals
@@ -154,6 +155,7 @@ def compute(
     }
     said = read_complaints(connection)
     found |= look_first(said.cause, said.fact, said.reading, feed, parameters)
+    found["data_quality"] = pl.concat([found["data_quality"], own_words(said.cause, parameters)]).sort("kind")
     for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault"):
         found[name] = getattr(exposure, name)
     return {name: frame for name, frame in found.items() if frame.width}

@@ -34,6 +34,27 @@ def published(cause: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
     return cause.filter(pl.col("vehicle_id").n_unique().over("complaint") >= parameters.complaint_cars)
 
 
+def own_words(cause: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
+    """Return how many jobs have a complaint that is not published, as at most one row of ``data_quality``.
+
+    Parameters
+    ----------
+    cause, parameters
+        As of `published`.
+    """
+    jobs = cause.unique(["vehicle_id", "came_on", "complaint"], maintain_order=True)
+    kept = published(jobs, parameters).select("record", "complaint")
+    others = jobs.join(kept, on=["record", "complaint"], how="anti")
+    row = {
+        "kind": "complaint in the words of one car",
+        "count": others.height,
+        "share": others.height / max(1, jobs.height),
+        "example_record": others["record"].min(),
+        "says": "kept out of every snapshot, as free text; write complaints in the same words each time",
+    }
+    return pl.DataFrame([row], schema_overrides={"example_record": pl.String}).filter(pl.col("count") > 0)
+
+
 def candidates(cause: pl.DataFrame, fact: pl.DataFrame) -> pl.DataFrame:
     """Return the components that may be behind each complaint on each series with a cause found on it.
 

@@ -5,7 +5,7 @@ import pytest
 
 from analytics.parameters import Parameters
 from analytics.recurrence.check_order import check_orders
-from analytics.recurrence.complaints import published
+from analytics.recurrence.complaints import own_words, published
 from tests.recurrence.causes import NO_PLACES, causes, facts, job, places
 
 P = Parameters()
@@ -179,3 +179,6 @@ def test_words_of_one_car_stay_out_of_the_snapshot():
         job("Mr X says it hums", "battery", car="a"),
     )
     assert published(jobs, P)["complaint"].unique().to_list() == ["no charge"]
+    told = own_words(jobs, P).row(0, named=True)
+    assert (told["count"], told["share"]) == (2, 0.5)
+    assert own_words(published(jobs, P), P).is_empty()
