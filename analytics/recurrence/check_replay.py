@@ -44,7 +44,8 @@ def check_replay(
     Returns
     -------
     polars.DataFrame
-        Snapshot table ``check_replay``: a row per order of checks; none where no job had two causes to choose from.
+        Snapshot table ``check_replay``: a row per order of checks; none where no job had two causes to choose from,
+        or no minutes are known.
 
     Notes
     -----
@@ -58,6 +59,8 @@ def check_replay(
     if rows.is_empty():
         return pl.DataFrame()
     facts = with_facts(rows, cause, fact, locations, parameters)
+    if facts["minutes"].null_count():  # nothing in the fleet is known, so there is no minute to compare
+        return pl.DataFrame()
     told = _jobs(cause, facts).with_columns(safety_first=pl.col("component").is_in(critical))
     if told.is_empty():
         return pl.DataFrame()

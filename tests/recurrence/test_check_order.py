@@ -5,6 +5,7 @@ import pytest
 
 from analytics.parameters import Parameters
 from analytics.recurrence.check_order import check_orders
+from analytics.recurrence.check_replay import check_replay
 from analytics.recurrence.complaints import own_words, published
 from tests.recurrence.causes import NO_PLACES, causes, facts, job, places
 
@@ -152,6 +153,17 @@ def test_a_check_without_minutes_of_its_own_comes_first():
     rows = ordered(causes(*charges()), facts({**MINUTES, "regulator": 0}), series="S2")
     assert rows[0]["component"] == "regulator"
     assert rows[0]["expected_minutes_so_far"] == 0
+
+
+def test_a_replay_needs_minutes_and_two_causes_to_choose_from():
+    jobs = causes(*charges(), *charges())
+    assert check_replay(jobs, facts(dict.fromkeys(MINUTES)), NO_PLACES, [], P).is_empty()
+    assert check_replay(causes(*[job("hum", "relay")] * 5), facts({"relay": 3}), NO_PLACES, [], P).is_empty()
+    assert check_replay(causes(), facts(MINUTES), NO_PLACES, [], P).is_empty()
+    told = check_replay(jobs, facts(MINUTES), NO_PLACES, [], P)
+    # the first job of each of the three causes has no earlier one to learn from
+    assert told["never_met"].unique().to_list() == [3]
+    assert told["more"][0] == 0
 
 
 def test_ties_are_said_and_broken_by_name():
