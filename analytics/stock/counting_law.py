@@ -19,8 +19,17 @@ if TYPE_CHECKING:
 FAR = 12.0
 """Standard deviations beyond which no mass is looked for."""
 
-POINTS_AT_ONCE = 1 << 20
-"""Points of circles reckoned in one go; bounds the memory."""
+LAWS_AT_ONCE = 15
+"""Laws of like mean reckoned in one go: bounds the memory, and the points of the circle that matter to them."""
+
+ALIKE = 0.5
+"""Draws whose means lie within this share of their standard deviation are one law, with the variance of all."""
+
+MANY = 25.0
+"""Below this variance every draw stays by itself: its circle is small."""
+
+NOTHING = -38.0
+"""Logs of generating functions below this add nothing to any chance."""
 
 NEARLY_POISSON = 1e-7
 """Excess per mean below which the repairs of a draw are taken as Poisson."""
@@ -85,13 +94,16 @@ class Predictive:
         radius = DAMPING ** (1 / size)
         quantity, counter = on_circle(self._quantity, size, radius), on_circle(ONE, size, radius)
         total = np.zeros(quantity.size, dtype=np.complex128)
-        beside = {days: self._of_others(days, quantity, counter) for days in np.unique(repairs.days).tolist()}
-        at_once = max(1, POINTS_AT_ONCE // quantity.size)
-        for days, others in beside.items():  # a handful of lead times
-            rows = np.flatnonzero(repairs.days == days)
-            for start in range(0, rows.size, at_once):
-                part = rows[start : start + at_once]
-                total += others * counted(repairs.mean[part], repairs.excess[part], quantity).sum(axis=0)
+        for days in np.unique(repairs.days).tolist():  # a handful of lead times
+            of_days = repairs.days == days
+            mean, excess, draws = _alike(repairs.mean[of_days], repairs.excess[of_days])
+            given = np.zeros(quantity.size, dtype=np.complex128)
+            for start in range(0, mean.size, LAWS_AT_ONCE):
+                part = slice(start, start + LAWS_AT_ONCE)
+                points = np.flatnonzero(_largest(mean[part], excess[part], quantity) > NOTHING)
+                given[points] += draws[part] @ counted(mean[part], excess[part], quantity[points])
+            points = np.flatnonzero(given)
+            total[points] += given[points] * self._of_others(days, quantity[points], counter[points])
         mass = np.fft.irfft(total / repairs.mean.size, size)[: MOST_TOLD + 1]
         mass = np.clip(mass / radius ** np.arange(mass.size), 0.0, None)
         if mass.size > MOST_TOLD:
@@ -114,6 +126,35 @@ class Predictive:
         return number * each + sold, number * (square - each**2) + spread * each**2 + of_sales
 
 
+def _alike(mean: Floats, excess: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return mean and excess of draws put together where they are nearly alike, by rising mean, and how many each is.
+
+    The means of one law add a fiftieth to its variance, so that two moments tell it.
+    """
+    order = np.argsort(mean, kind="stable")
+    mean, variance = mean[order], np.maximum(mean + excess, 0)[order]
+    few = variance < MANY
+    apart = np.diff(mean, prepend=mean[:1]) / np.where(few, 1.0, ALIKE * np.sqrt(variance))
+    law = np.floor(np.cumsum(np.where(few, 1.0, apart))).astype(np.int64)
+    law = np.cumsum(np.diff(law, prepend=law[:1]) > 0)
+    draws = np.bincount(law).astype(np.float64)
+    middle = np.bincount(law, weights=mean) / draws
+    both = np.bincount(law, weights=variance + (mean - middle[law]) ** 2) / draws
+    return middle, both - middle, draws
+
+
+def _largest(mean: Floats, excess: Floats, quantity: Circle) -> Floats:
+    """Return a bound of the log of every draw's generating function at each point.
+
+    With d = Re(1 - Q): -variance d for a binomial and a Poisson, -(mean / b) log(1 + b d) for a negative binomial.
+    """
+    fall = np.real(1 - quantity)
+    least, bend = float(mean.min()), float((excess / mean).max())
+    narrow = -max(float((mean + np.minimum(excess, 0)).min()), 0.0) * fall
+    bound: Floats = np.maximum(narrow, -least / bend * np.log1p(bend * fall)) if bend > 0 else narrow
+    return bound
+
+
 def counted(mean: Floats, excess: Floats, quantity: Circle) -> Circle:
     """Return the generating function of each draw's repairs at the points of a circle, ``(draws, points)``.
 
@@ -129,5 +170,12 @@ def counted(mean: Floats, excess: Floats, quantity: Circle) -> Circle:
     bent = np.where(bend == 0, 1.0, bend)[:, None]
     power = np.where(sums, trials, -mean / bent[:, 0])[:, None]
     step = quantity - 1
-    value: Circle = np.exp(np.where(bend[:, None] == 0, mean[:, None] * step, power * np.log(1 - bent * step)))
+    value: Circle = np.exp(np.where(bend[:, None] == 0, mean[:, None] * step, power * _log_of_one_and(-bent * step)))
     return value
+
+
+def _log_of_one_and(small: Circle) -> Circle:
+    """Return log(1 + z), exact to rounding also where z is near 0: later chances are these divided by small numbers."""
+    size = 2 * small.real + small.real**2 + small.imag**2
+    log: Circle = 0.5 * np.log1p(size) + 1j * np.arctan2(small.imag, 1 + small.real)
+    return log

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import sparse
-from scipy.special import betaincinv, gammaincinv
+from scipy.special import betaincinv
 
 from analytics.estimators import fails_within
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.counting_law import Predictive, Repairs
 from analytics.stock.demand import History, quantity_frequencies
-from analytics.stock.laws import DRAWS, seeded
+from analytics.stock.laws import DRAWS, gamma_draws, places
 from analytics.stock.like_units import cells_of
 from analytics.stock.renewals import renewals
 
@@ -90,6 +90,8 @@ class BaseDemand:
         )
         self._quantity = quantity_frequencies(streams.quantities)
         self.predictive = Predictive(self._quantity, self._beside)
+        self._asked: Floats = np.zeros((0, DRAWS))
+        self._found: tuple[Floats, Floats] = (np.zeros(0), np.zeros(0))
 
     @cached_property
     def present(self) -> float:
@@ -154,7 +156,7 @@ class BaseDemand:
         in_place = cells.chances(shape, life, ends[:, None, None])[0]
         new = fails_within(shape, life, 0.0, ends[:, None, None] * cells.pace)
         middle = (ends - step_days / 2) / DAYS_PER_YEAR
-        leaving = _gamma(self._care.left[0] + 0.5, self._care.left[1] + 1.0, "leaving", self.live_no)[thin]
+        leaving = gamma_draws(self._care.left[0] + 0.5, self._care.left[1] + 1.0, "leaving", self.live_no)[thin]
         found = renewals(in_place, new, np.exp(-middle[:, None] * leaving)[:, :, None])
         each = self._shares[thin] * self._factors[thin] * found.mean
         pairs = (self._shares[thin] * self._factors[thin]) ** 2 * found.pairs
@@ -229,13 +231,21 @@ class BaseDemand:
             return np.ones(DRAWS)
         if yes <= 0:
             return np.zeros(DRAWS)
-        return np.asarray(betaincinv(yes, no, _places("share", self.live_no, component)))
+        return np.asarray(betaincinv(yes, no, places("share", self.live_no, component)))
 
     def _factor(self, component: str) -> Floats:
         seen, expected = self._care.factor.get(component, (0.0, 0.0))
-        return _gamma(FACTOR_WEIGHT + seen, FACTOR_WEIGHT + expected, "factor", component)
+        return gamma_draws(FACTOR_WEIGHT + seen, FACTOR_WEIGHT + expected, "factor", component)
 
     def _chances(self, days: Floats) -> tuple[Floats, Floats]:
+        """Return the chances of `Cells.chances`, the component's factor in them; those asked for last are kept."""
+        for row in range(self._asked.shape[0]) if days.shape[0] == 1 else ():
+            if np.array_equal(self._asked[row], days[0]):
+                return self._found[0][row : row + 1], self._found[1][row : row + 1]
+        self._asked, self._found = days, self._reckoned(days)
+        return self._found
+
+    def _reckoned(self, days: Floats) -> tuple[Floats, Floats]:
         laws, law = self._care.laws, self._cells.law
         first, again = self._cells.chances(laws.shape[law].T, laws.life[law].T, days[:, :, None])
         return np.minimum(first * self._factors, 1.0), again
@@ -260,8 +270,8 @@ class BaseDemand:
     def _joiners(self) -> tuple[Floats, Floats]:
         """Return the drawn cars that join in a year, and the repairs that each brings."""
         told = self.streams
-        cars = _gamma(told.joiners + 0.5, told.joining_years, "joiners", self.live_no)
-        return cars, _gamma(told.joining_repairs + 0.5, told.all_joiners + 1.0, "joining", self.live_no)
+        cars = gamma_draws(told.joiners + 0.5, told.joining_years, "joiners", self.live_no)
+        return cars, gamma_draws(told.joining_repairs + 0.5, told.all_joiners + 1.0, "joining", self.live_no)
 
     @cached_property
     def _stays(self) -> float:
@@ -281,13 +291,3 @@ def _of_shared_cars(each: Floats, cells: Cells, car: Counts, present: Floats) ->
     together = sparse.csr_array((np.sqrt(weight), (row, cells.of_unit)), shape=shape)
     pairs = (together.T @ together).toarray() - np.diag(cells.summed(weight))
     return np.asarray(((each @ pairs) * each).sum(axis=-1))
-
-
-def _gamma(count: float, exposure: float, *key: str) -> Floats:
-    """Return draws of a gamma law, one from each of `DRAWS` equal slices in random order."""
-    return np.asarray(gammaincinv(count, _places(*key)) / exposure, dtype=np.float64)
-
-
-def _places(*key: str) -> Floats:
-    rng = seeded(*key)
-    return np.asarray(rng.permutation((np.arange(DRAWS) + rng.random(DRAWS)) / DRAWS), dtype=np.float64)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
+from scipy.special import gammaincinv
 
 from analytics.estimators import forecast_laws
 
@@ -92,6 +93,17 @@ def seeded(*key: str) -> np.random.Generator:
     """Return the random numbers of a key of this table, moved by no other key (rule 7)."""
     digest = hashlib.blake2b(repr((SEED, *key)).encode(), digest_size=16).digest()
     return np.random.default_rng(list(digest))
+
+
+def gamma_draws(count: float, exposure: float, *key: str) -> Floats:
+    """Return draws of a gamma law of rate `exposure`, one from each of `DRAWS` equal slices in random order."""
+    return np.asarray(gammaincinv(count, places(*key)) / exposure, dtype=np.float64)
+
+
+def places(*key: str) -> Floats:
+    """Return a place in each of `DRAWS` equal slices of 0 to 1, in random order."""
+    rng = seeded(*key)
+    return np.asarray(rng.permutation((np.arange(DRAWS) + rng.random(DRAWS)) / DRAWS), dtype=np.float64)
 
 
 def _by_distance(scales: pl.DataFrame, spells: pl.DataFrame) -> list[str]:

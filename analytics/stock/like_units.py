@@ -109,13 +109,12 @@ def cells_of(units: Units) -> Cells:
     -----
     A unit without a law is not handed in. Classes go by rank, so that no cell is empty whatever the ages.
     """
-    stratum = np.unique(units.law * 3 + units.kind, return_inverse=True)[1]
-    held = np.bincount(stratum)[stratum] if stratum.size else stratum
-    by_pace = (PACE_CLASSES if np.ptp(units.pace) > 0 else 1) if stratum.size else 1
-    by_joining = np.where(units.kind == UNKNOWN, JOINING_CLASSES, 1)
-    place = _ranked(stratum, units.pace, np.full(stratum.size, by_pace))
-    place = _ranked(place, units.joined, by_joining)
-    place = _ranked(place, units.age, np.maximum(CELLS // (by_pace * by_joining), 1))
+    stratum = units.law * 3 + units.kind
+    paces = PACE_CLASSES if stratum.size and np.ptp(units.pace) > 0 else 1
+    joinings = np.where(units.kind == UNKNOWN, JOINING_CLASSES, 1)
+    place, held = _ranked(stratum, units.pace, np.full(stratum.size, paces))
+    place = _ranked(place, units.joined, joinings)[0]
+    place = _ranked(place, units.age, np.maximum(CELLS // (paces * joinings), 1))[0]
     alone = place.max(initial=0) + 1 + np.arange(place.size)
     first, of_unit = np.unique(np.where(held <= CELLS, alone, place), return_index=True, return_inverse=True)[1:]
     size = np.bincount(of_unit, minlength=first.size)
@@ -126,13 +125,14 @@ def cells_of(units: Units) -> Cells:
     return Cells(of_unit, units.law[first], units.kind[first], mean(units.age), mean(units.joined), mean(units.pace))
 
 
-def _ranked(stratum: Counts, values: Floats, classes: Counts) -> Counts:
-    """Return strata split into so many classes of equal size by rank of the values."""
+def _ranked(stratum: Counts, values: Floats, classes: Counts) -> tuple[Counts, Counts]:
+    """Return strata split into so many classes of equal size by rank of the values, and the size of each stratum."""
+    if stratum.size == 0:
+        return stratum, stratum
     order = np.lexsort((values, stratum))
-    size = np.bincount(stratum) if stratum.size else np.zeros(1, np.int64)
-    begin = np.concatenate(([0], np.cumsum(size)[:-1]))
-    rank = np.empty(stratum.size, np.int64)
-    rank[order] = np.arange(stratum.size) - begin[stratum[order]]
-    of = rank * classes // np.maximum(size[stratum], 1)
-    split = np.unique(stratum * (CELLS + 1) + of, return_inverse=True)[1]
-    return np.asarray(split, dtype=np.int64)
+    begin = np.flatnonzero(np.diff(stratum[order], prepend=-1))
+    size = np.diff(begin, append=stratum.size)
+    rank, held = np.empty(stratum.size, np.int64), np.empty(stratum.size, np.int64)
+    rank[order] = np.arange(stratum.size) - np.repeat(begin, size)
+    held[order] = np.repeat(size, size)
+    return stratum * (CELLS + 1) + rank * classes // held, held

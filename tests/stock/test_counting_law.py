@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.stats import binom, nbinom, poisson, poisson_binom
@@ -78,6 +78,7 @@ def test_compound_quantities_agree_with_draws():
     assert_allclose(found, seen, atol=4 * np.sqrt(0.25 / n))
 
 
+@example([(1.0, 1.2e-7)], [1.0], 0, 0.0)
 @given(
     st.lists(st.tuples(st.floats(1e-9, 300), st.floats(-1, 3)), min_size=1, max_size=5),
     st.lists(st.floats(0.01, 1), min_size=1, max_size=6),
@@ -112,3 +113,16 @@ def test_each_draw_has_the_lead_time_it_was_given():
     apart = [mass(NO_REPAIR, 0.0, ONE_EACH, beside, days) for days in (10.0, 300.0)]
     expected = sum(np.pad(one, (0, found.size))[: found.size] for one in apart) / 2
     assert_allclose(found, expected, atol=3e-8)
+
+
+@pytest.mark.parametrize(("level", "spread"), [(0.4, 0.5), (40.0, 0.3), (900.0, 0.25)])
+def test_draws_put_together_leave_the_distribution_as_it_is(level, spread):
+    """Against every draw by itself: a distance of total variation below 0.001."""
+    rng = np.random.default_rng(4)
+    mean = level * np.exp(spread * rng.standard_normal(210))
+    excess = mean * rng.uniform(-0.1, 0.1, 210)
+    found = mass(mean, excess)
+    alone = [mass(m, e) for m, e in zip(mean, excess, strict=True)]
+    size = max(found.size, *(one.size for one in alone))
+    exact = np.mean([np.pad(one, (0, size - one.size)) for one in alone], axis=0)
+    assert np.abs(np.pad(found, (0, size - found.size)) - exact).sum() / 2 < 0.001

@@ -1,0 +1,135 @@
+"""Demand of many groups in a large fleet: units in cells of like age, against one unit at a time.
+
+Every group sits once in every vehicle, a third of its units of unknown age. Timed for each group: the failures expected
+after four past origins, on which presence and the component's factor rest, and whole distributions over five horizons
+and fifteen lead times, the pooled rate's beside. The loop asks the same chances of the same laws, a unit at a time; it
+is timed on a few units and told for all. Before, the failures expected in cells and one by one are checked equal.
+Seconds are those of one core.
+
+Run: python tests/benchmarks/demand.py [--size VEHICLES] [--groups N] [--repeat N]
+"""
+
+import time
+
+import numpy as np
+import polars as pl
+from measured import OURS, asked, show, versions
+from numpy.testing import assert_allclose
+
+from analytics.estimators import fails_within
+from analytics.parameters import Parameters
+from analytics.stock.demand import History
+from analytics.stock.group_demand import by_installed_base
+from analytics.stock.in_care import InCare, _expected
+from analytics.stock.installed_base import BaseDemand
+from analytics.stock.laws import DRAWS, HEAVIEST, StockLaws
+from analytics.stock.like_units import KNOWN, UNKNOWN, Units
+from analytics.stock.presence import presence, seen_until
+from analytics.stock.shelf import Shelf
+from analytics.stock.streams import Streams
+
+YEAR = 365.25
+TODAY = 20_000.0
+ORIGINS = 4
+NAIVE_UNITS = 20
+"""Units of one group that the loop is timed on."""
+
+
+def laws_of(rng, groups):
+    """Laws as a fit of some twenty failures leaves them."""
+    shape, life = rng.uniform(0.9, 3.5, (groups, 1)), rng.uniform(1500, 6000, (groups, 1))
+
+    def around(count):
+        return shape * np.exp(0.2 * rng.standard_normal((groups, count))), life * np.exp(
+            0.2 * rng.standard_normal((groups, count))
+        )
+
+    key = pl.DataFrame({"component": [f"part {n}" for n in range(groups)], "level": "all", "scale": "age"})
+    key = key.with_columns(law=pl.int_range(groups, dtype=pl.Int64), failures=pl.lit(20, dtype=pl.Int64))
+    return StockLaws(key, (), *around(DRAWS), *around(HEAVIEST), np.full((groups, HEAVIEST), 1 / HEAVIEST))
+
+
+def units_of(rng, vehicles, group):
+    """One unit in every vehicle."""
+    kind = np.where(rng.random(vehicles) < 1 / 3, UNKNOWN, KNOWN)
+    joined = np.where(kind == KNOWN, 0.0, rng.uniform(4000, 13_000, vehicles))
+    one = np.ones(vehicles)
+    return Units(np.arange(vehicles), np.full(vehicles, group), kind, rng.uniform(0, 5000, vehicles), joined, one)
+
+
+def fleet(rng, vehicles):
+    """Visits of every vehicle over some years, some of them long ago."""
+    count = rng.integers(1, 15, vehicles)
+    car = np.repeat(np.arange(vehicles), count)
+    last = np.repeat(TODAY - rng.exponential(500, vehicles), count)
+    day = last - rng.uniform(0, 3000, car.size)
+    order = np.lexsort((day, car))
+    return seen_until(car[order], day[order], np.full(vehicles, np.inf), TODAY)
+
+
+def foretold(rng, vehicles, groups):
+    """Return the seconds that all groups took, and what the naive loop needs to know."""
+    laws, seen = laws_of(rng, groups), fleet(rng, vehicles)
+    told = Streams(
+        {}, 40, 3.0 * vehicles, vehicles, vehicles // 3, 3.0, 20, vehicles // 2, 40, np.ones(60, np.int64), ()
+    )
+    shelf = Shelf(5.0, 0.0, (), 45.0, 120.0, 1, 1, None, None)
+    history = History(100, 5.0 * vehicles, vehicles, np.ones(100, np.int64))
+    cars = pl.DataFrame({"vehicle_id": [f"car {n}" for n in range(vehicles)]})
+    every, parameters, spent, mean = np.arange(vehicles), Parameters(), 0.0, []
+    for group in range(groups):
+        units = units_of(rng, vehicles, group)
+        began = time.process_time()
+        expected = [_expected(laws, units) for _ in range(ORIGINS)]
+        here = presence(seen.missed, 0.7 * expected[0], expected[0], parameters)
+        care = InCare(TODAY, 0.0, cars, seen, here.of(seen), here, laws, pl.DataFrame(), units,
+                      {f"part {group}": (20.0, 22.0)}, (0.0, 1.0), frozenset())  # fmt: skip
+        streams = Streams({f"part {group}": (20, 30, 1.0)}, *[getattr(told, name) for name in Streams.__slots__[1:]])
+        demand = BaseDemand(f"part {group}", care, every, every, streams, (9, 3.0))
+        mean.append(by_installed_base(demand, history, shelf, parameters).mean)
+        spent += time.process_time() - began
+    return spent, laws
+
+
+def unit_at_a_time(rng, vehicles, laws, count):
+    """Seconds that the chances of one unit take, of the same laws, horizons and origins."""
+    units = units_of(rng, vehicles, 0)
+    began = time.process_time()
+    for row in range(count):
+        joined = None if units.kind[row] == KNOWN else units.joined[row]
+        for _ in range(ORIGINS):
+            fails_within(laws.heavy_shape[0], laws.heavy_life[0], units.age[row], YEAR, joined)
+        for horizon in (30.0, 90.0, 180.0, 365.0, 730.0, 75.0):
+            fails_within(laws.shape[0], laws.life[0], units.age[row], horizon, joined)
+            fails_within(laws.shape[0], laws.life[0], 0.0, horizon / 2)
+    return (time.process_time() - began) / count
+
+
+def check(rng, vehicles):
+    """Failures expected in a year, in cells and one by one."""
+    laws = laws_of(rng, 1)
+    units = units_of(rng, vehicles, 0)
+    law = laws.heavy_shape.T, laws.heavy_life.T
+    known = units.kind == KNOWN
+    first = np.empty((HEAVIEST, vehicles))
+    first[:, known] = fails_within(*law, units.age[known], YEAR)
+    first[:, ~known] = fails_within(*law, units.age[~known], YEAR, units.joined[~known])
+    one_by_one = (first * (1 + fails_within(*law, 0.0, YEAR / 2))).mean(axis=0)
+    assert_allclose(_expected(laws, units).sum(), one_by_one.sum(), rtol=0.01)
+    print("checked: failures expected in cells and one by one agree within a hundredth")
+
+
+def main():
+    given = asked(__doc__, 10_000, 2_000)
+    rng = np.random.default_rng(2075)
+    check(rng, given.size)
+    runs = [foretold(rng, given.size, given.groups) for _ in range(given.repeat)]
+    naive = unit_at_a_time(rng, given.size, runs[0][1], NAIVE_UNITS) * given.size * given.groups
+    seconds = {OURS: float(np.median([spent for spent, _ in runs])), "a unit at a time": naive}
+    each = {OURS: f"{1000 * seconds[OURS] / given.groups:.1f}"}
+    show(f"{given.groups:,} groups, {given.size:,} vehicles", seconds, {"ms a group": each})
+    print(versions("numpy", "scipy", "polars"))
+
+
+if __name__ == "__main__":
+    main()
