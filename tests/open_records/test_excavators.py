@@ -49,3 +49,13 @@ def test_the_one_cylinder_example_gives_its_gaps_out_of_free_text(tmp_path):
     assert lines["position"].n_unique() == 1
     gaps = lines["closed_on"].diff().dt.total_days().drop_nulls().to_list()
     assert gaps == [269, 185, 594, 48, 579, 296]
+
+
+def test_five_machines_are_too_few_for_an_order_of_failures_to_stand_out(excavator_dir):
+    pairs = table(excavator_dir, "follow_on")
+    tested = pairs.filter(pl.col("p_value").is_not_null())
+    assert tested.height > 20
+    assert (pairs["n_first_then"] + pairs["n_then_first"]).max() == table(excavator_dir, "vehicle").height == 5
+    # one in 32 is the least that five machines can give, and dozens of pairs are looked at
+    assert tested["adjusted_p"].min() > 0.05
+    assert pairs["n_first_then"].sum() == table(excavator_dir, "follow_on_pair").height

@@ -62,7 +62,7 @@ def records(fleet):
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=30)
 @given(cars(), st.sampled_from([1, 5, 1_000_000]))
 def test_every_pair_has_the_fate_that_the_words_of_the_rule_give_it(fleet, at_once):
     usual, fault_pairs.PAIRS_AT_ONCE = fault_pairs.PAIRS_AT_ONCE, at_once
@@ -85,7 +85,7 @@ def test_every_pair_has_the_fate_that_the_words_of_the_rule_give_it(fleet, at_on
     assert COUNTED not in told
 
 
-@settings(max_examples=25)
+@settings(max_examples=20)
 @given(cars())
 def test_as_many_failures_are_followed(fleet):
     for row in follow_on(records(fleet), Parameters(), date(2024, 1, 1)).follow_on.iter_rows(named=True):
@@ -94,7 +94,7 @@ def test_as_many_failures_are_followed(fleet):
         assert row["first_watched"] >= wanted
 
 
-@settings(max_examples=20)
+@settings(max_examples=12)
 @given(cars(), st.randoms(use_true_random=False))
 def test_the_order_of_rows_and_the_names_of_cars_change_nothing(fleet, chance):
     mixed = records(fleet)

@@ -10,6 +10,7 @@ and 0.007 with 1,000.
 
 import argparse
 from dataclasses import replace
+from functools import cache
 from unittest import mock
 
 import polars as pl
@@ -84,22 +85,27 @@ def found_share(told):
     return sum(HARM in pairs for pairs in told) / len(told)
 
 
+@cache
+def stands(name):
+    """Return the pairs that stand in the few fleets of a world."""
+    return standing((NOTHING | HARMED)[name])
+
+
 @pytest.mark.parametrize("name", NOTHING)
 def test_where_nothing_is_harmed_a_pair_stands_in_few_fleets(name):
     # where 7 fleets in 100 have a false pair, more than four of 20 have one in 1 case of 100
-    told = standing(NOTHING[name])
+    told = stands(name)
     assert sum(bool(pairs) for pairs in told) <= 4
 
 
 def test_shared_ageing_and_shared_shocks_are_no_order():
-    told = standing(NOTHING["shared shocks"])
+    told = stands("shared shocks")
     assert not [pairs for pairs in told if any(set(pair) in SHOCKED for pair in pairs)]
 
 
 def test_a_declared_pair_is_found_more_often_than_one_among_hundreds():
-    alone = found_share(standing(HARMED["harm of 12 in 100"]))
-    told = standing(HARMED["harm of 12 in 100, a quarter told"])
-    assert alone <= 0.25
+    told = stands("harm of 12 in 100, a quarter told")
+    assert found_share(stands("harm of 12 in 100")) <= 0.25
     assert found_share(told) >= 0.30
     assert false_share(told) <= 0.20
 
