@@ -208,7 +208,7 @@ def rungs(rows: pl.DataFrame) -> pl.DataFrame:
 def captions(rows: pl.DataFrame) -> tuple[str, ...]:
     """Say how to read the ladder."""
     shown = rows.head(MOST_ROWS)
-    said = ["The darker a rung, the likelier the cause."]
+    said = ["The stronger the colour of a rung, the likelier the cause."]
     covers = shown.filter(pl.col("access_minutes").fill_null(0.0) > 0)["cover"].unique(maintain_order=True).to_list()
     if covers:
         covers = [f"“{cover}”" for cover in covers]
