@@ -1,5 +1,5 @@
 """Lives by grouping, failure intervals, fault locations, the order of checks."""
 
-from analytics.estimators.sequencing import CheckSequence, check_sequence
+from analytics.estimators.sequencing import CheckSequence, check_sequence, value_of_test
 
-__all__ = ["CheckSequence", "check_sequence"]
+__all__ = ["CheckSequence", "check_sequence", "value_of_test"]

@@ -217,6 +217,8 @@ def captions(rows: pl.DataFrame) -> tuple[str, ...]:
         said.append(
             "A dashed rung could as well come later: it is the best next one in fewer than 60 of 100 plausible worlds."
         )
+    left = words.OUT_OF - min(words.still(rows["found_by_now"][-1]), ALMOST)
+    said.append(f"After all of them {left} of 20 such cars {'is' if left == 1 else 'are'} still unsolved.")
     rest = rows.height - shown.height
     if rest:
         said.append(f"{words.first_up(words.count(rest, 'more check'))} in the snapshot's table “check_order”.")

@@ -109,6 +109,8 @@ def test_rungs_fall_in_time_and_open_each_cover_once():
     assert drawn.select("start", "opened", "to").rows() == [(0, 20, 24), (24, 24, 32), (32, 32, 42)]
     assert drawn["note"][0] == "24 min · found by now in 6 of 20"
     assert "to open “fascia”, once" in checks.captions(ladder(*rows))[0]
+    # 19 of 20 are solved by the last rung, and complements add up to 20
+    assert "After all of them 1 of 20 such cars is still unsolved." in checks.captions(ladder(*rows))[0]
 
 
 def test_long_ladders_are_cut_and_counted():

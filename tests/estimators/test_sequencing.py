@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from analytics.estimators.sequencing import best_first, best_order, expected_minutes, value_of_test
-from analytics.recurrence import check_sequence
+from analytics.estimators.sequencing import best_first, best_order, expected_minutes
+from analytics.recurrence import check_sequence, value_of_test
 
 CASES = int(os.environ.get("WEARLEDGER_CASES", "1000"))
 """Random cases with covers; set the variable for a longer run."""
