@@ -31,8 +31,8 @@ VERDICTS = {
     THIN: "too little to say",
 }
 NOT_WHY = (
-    "The records tell the order, not the reason: the first may harm the second, its repair may, or it was changed "
-    "first in vain."
+    "Look at the second whenever the first has failed. The records tell the order, not the reason: the first may harm "
+    "the second, its repair may, or it was changed first in vain."
 )
 SAY_SO = (
     "Where you see that one part harmed another, give its record the reason “consequence” and name the other part as "
