@@ -12,35 +12,42 @@ if TYPE_CHECKING:
 
     from analytics.parameters import Parameters
     from analytics.spells.clocks import Clock
+    from analytics.spells.steps import Steps
 
 NO_READING = "no reading"
 NO_DISTANCE = "no distance covered"
 
+
+def by_order(step: str) -> pl.Expr:
+    """Return whether an order of ours is the step: papers have a number below 0."""
+    return (pl.col(step) > 0).fill_null(value=False)
+
+
 FROM_JOINING = (pl.col("start_on") == pl.col("joined_on")) & (
-    pl.col("start_order").is_null() | (pl.col("began_on") < pl.col("start_on"))
+    ~by_order("start_step") | (pl.col("began_on") < pl.col("start_on"))
 )
 """Whether a unit is watched from its car's joining, not from the order that fitted or modified it."""
 
 
 def distance_spells(
-    stretches: pl.DataFrame, cars: NDArray[np.int64], vehicle: pl.DataFrame, clock: Clock, stated: pl.DataFrame
+    stretches: pl.DataFrame, cars: NDArray[np.int64], vehicle: pl.DataFrame, clock: Clock, steps: Steps
 ) -> pl.DataFrame:
     """Return each stretch with its spell by distance, or with why it has none.
 
     Parameters
     ----------
     stretches
-        stretch_id, slot_no; age_known, zero_on, began_on, start_on, last_on, lower_on, event; order and day of the
-        fitting (fit_order, fit_fault_on) and of the beginning (start_order, start_fault_on), order of the end
-        (end_order, null where watching ended).
+        stretch_id, slot_no; age_known, zero_on, began_on, start_on, last_on, lower_on, event; step and day of the
+        fitting (fit_step, fit_fault_on) and of the beginning (start_step, start_fault_on), step of the end
+        (end_step, null where watching ended).
     cars
         Number of each stretch's car in `vehicle`, shape ``(stretches,)``.
     vehicle
         Columns of `clocks.VEHICLE_SCHEMA`, joined_on, first_visit_day; one row per car, sorted by vehicle_id.
     clock
         The cars' clocks.
-    stated
-        order_id, stated_km: total distance told on the order's own lines.
+    steps
+        The repairs by number, with the total distance told on their orders.
 
     Returns
     -------
@@ -56,8 +63,8 @@ def distance_spells(
     Zero km or less: a failed unit lasted 1 km, a spell without failure is left out (rule 31).
     """
     of_car = vehicle.select("joined_on", "trusted")[cars]
-    at = _with_km(pl.concat([stretches, of_car], how="horizontal"), cars, vehicle, clock, stated)
-    ours = pl.col("fit_order").is_not_null()
+    at = _with_km(pl.concat([stretches, of_car], how="horizontal"), cars, vehicle, clock, steps)
+    ours = by_order("fit_step")
     at = at.with_columns(
         zero_km=pl.when(ours).then("fit_km").when(pl.col("age_known")).then("zero_day_km").otherwise("joined_km"),
     ).with_columns(
@@ -95,19 +102,19 @@ def distance_spells(
 
 
 def _with_km(
-    stretches: pl.DataFrame, cars: NDArray[np.int64], vehicle: pl.DataFrame, clock: Clock, stated: pl.DataFrame
+    stretches: pl.DataFrame, cars: NDArray[np.int64], vehicle: pl.DataFrame, clock: Clock, steps: Steps
 ) -> pl.DataFrame:
     """Add the car's total km on every day and order that the spell turns on."""
     # only what a spell turns on is looked up
     days = stretches.select(
-        zero_day_km=pl.when(pl.col("fit_order").is_null(), "age_known").then("zero_on"),
+        zero_day_km=pl.when(~by_order("fit_step"), "age_known").then("zero_on"),
         start_day_km=pl.when(FROM_JOINING).then(None).otherwise("start_on"),
         end_day_km="last_on",
         lower_km="lower_on",
         fit_day_km="fit_fault_on",
         start_order_day_km="start_fault_on",
     )
-    of_order = {f"{name}_stated_km": stated_km(stretches[f"{name}_order"], stated) for name in ("fit", "start", "end")}
+    of_order = {f"{end}_stated_km": steps.of("stated_km", stretches[f"{end}_step"]) for end in ("fit", "start", "end")}
     every = np.arange(vehicle.height)
     joined = clock.km_of(every, vehicle["first_visit_day"]).fill_null(clock.km_of(every, vehicle["joined_on"]))
     return stretches.with_columns(

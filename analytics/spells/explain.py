@@ -83,9 +83,9 @@ def units_left_out(fates: pl.DataFrame) -> pl.DataFrame:
     Parameters
     ----------
     fates
-        One row per stretch of a unit's life: start_line (null where nothing fitted it), why_none.
+        One row per stretch of a unit's life: start_record (null where nothing fitted it), why_none.
     """
-    return _by_reason(fates.select(pl.col("start_line").alias("record"), "why_none"), UNIT)
+    return _by_reason(fates.select(pl.col("start_record").alias("record"), "why_none"), UNIT)
 
 
 def papers_left_out(fittings: pl.DataFrame) -> pl.DataFrame:

@@ -24,7 +24,8 @@ from analytics.spells.history import build_history
 from analytics.spells.other_endings import spells_by_ending
 from analytics.spells.returns import repaired
 from analytics.spells.run_sql import create_table, query
-from analytics.spells.units import slots_of, spells, units_now
+from analytics.spells.steps import read_steps
+from analytics.spells.units import by_stretch, slots_of, spells, told_facts, unit_history, units_in_place, units_now
 
 if TYPE_CHECKING:
     from datetime import date
@@ -32,15 +33,18 @@ if TYPE_CHECKING:
     import duckdb
 
     from analytics.parameters import Parameters
+    from analytics.spells.units import Slots
 
 TABLES = (
     "fitting",
     "slot_step",
-    "slot_told",
+    "slot_merged",
     "slot_event",
     "stretch_end",
     "stretch_start",
     "stretch",
+    "watch_end",
+    "last_good",
     "stretch_fate",
     "stretch_stay",
     "age_spell",
@@ -56,10 +60,16 @@ TABLES = (
 """Temporary tables of this stage, in order of creation; each is the select of the same name in ``sql``."""
 
 READ_ONCE = (
-    *("vehicle", "reading_in", "instrument_exchange", "spell_facts", "spell_ends", "unit_last", "unit_history"),
+    *("vehicle", "reading_in", "instrument_exchange", "spell_facts", "unit_state"),
     *("fault_place", "gap", "record", "repaired_unit", "return_candidate", "modification", "renewal"),
 )
 """Selects of this stage that no other one reads: their rows are handed on without a table."""
+
+
+WATCH_COLUMNS = (
+    *("vehicle_id", "series", "component", "position", "start_on", "end_on", "from_day", "to_day", "vehicle_days"),
+    *("from_km", "to_km", "km"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,34 +173,36 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         parameters,
         read("instrument_exchange").select(list(EXCHANGE_SCHEMA)),
     )
-    stated = order_km(clock.reading, reading_in)
-    slots = slots_of(_table(connection, "slot", "slot_no", "vehicle_id", "component", "position"), vehicle, clock)
-    facts, ends = (read(name).sort("stretch_id") for name in ("spell_facts", "spell_ends"))
-    distances = distance_spells(ends, slots.car[ends["slot_no"].to_numpy() - 1], vehicle, clock, stated)
+    steps = read_steps(connection, order_km(clock.reading, reading_in))
+    slots = slots_of(_table(connection, "slot"), vehicle, clock)
+    every = told_facts(read("spell_facts").sort("stretch_id"), steps)
+    ages = by_stretch(_table(connection, "age_spell"))
+    facts = every.filter(pl.col("why_none").is_null())
+    distances = distance_spells(facts, slots.car[facts["slot_no"].to_numpy() - 1], vehicle, clock, steps)
     watched = _table(connection, "watched_repair").sort("repair_no")
-    repairs = repaired(watched, read("repaired_unit"), read("return_candidate"), clock, stated, parameters)
+    repairs = repaired(watched, read("repaired_unit"), read("return_candidate"), clock, steps, parameters)
     return Exposure(
-        spell=spells(facts, _table(connection, "age_spell"), distances, slots),
-        other_spell=spells_by_ending(connection, as_of, parameters, slots),
-        unit_now=units_now(read("unit_last"), slots, clock, stated, vehicle, as_of),
-        unit_history=read("unit_history"),
-        record=read("record"),
+        spell=spells(facts, ages, distances, slots),
+        other_spell=spells_by_ending(ages, every, slots),
+        unit_now=units_now(units_in_place(every, read("unit_state")), slots, clock, steps, vehicle, as_of),
+        unit_history=unit_history(every, slots),
+        record=read("record").sort("record"),
         vehicle=vehicle.join(clock.rate, on="vehicle_id", how="left", maintain_order="left").with_columns(
             presence=pl.lit(None, dtype=pl.Float64)
         ),
         reading=clock.reading.drop("stated"),
         fault=_faults(_table(connection, "fault_event"), read("fault_place"), clock, vehicle),
-        watch=_watch(_table(connection, "watch"), clock, vehicle),
-        gap=read("gap"),
+        watch=_watch(_table(connection, "watch"), slots, clock, vehicle),
+        gap=read("gap").sort("component", "position", "vehicle_id", "from_on"),
         modification=read("modification"),
         renewal=read("renewal"),
         repaired=repairs,
-        distance_share=distance_share(distances, slots.name["component"].gather(ends["slot_no"] - 1), parameters),
+        distance_share=distance_share(distances, slots.name["component"].gather(facts["slot_no"] - 1), parameters),
         left_out=pl.concat(
             [
                 _table(connection, "left_out").select(pl.col(name).cast(kind) for name, kind in FINDING.items()),
                 repairs_left_out(_table(connection, "repair_role", "line_id", "why_none")),
-                units_left_out(_table(connection, "spell_fate", "start_line", "why_none")),
+                units_left_out(every.select("start_record", "why_none")),
                 papers_left_out(_table(connection, "fitting")),
                 repairs_not_watched(repairs),
                 distances_left_out(distances, facts["end_record"]),
@@ -215,7 +227,7 @@ def _faults(events: pl.DataFrame, places: pl.DataFrame, clock: Clock, vehicle: p
         position_inferred=pl.lit(value=False),
         in_spell=pl.lit(value=False),
     )
-    rows = pl.concat([events.drop("built_on"), places], how="diagonal")
+    rows = pl.concat([events.drop("slot_no", "window_no"), places], how="diagonal")
     rows = rows.join(vehicle.select("vehicle_id", "built_on", "trusted"), on="vehicle_id", how="left")
     rows = rows.with_columns(total=clock.km_at(rows["vehicle_id"], rows["visit_day"]))
     return (
@@ -228,11 +240,16 @@ def _faults(events: pl.DataFrame, places: pl.DataFrame, clock: Clock, vehicle: p
     )
 
 
-def _watch(watch: pl.DataFrame, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
+def _watch(watch: pl.DataFrame, slots: Slots, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
+    """Return one row per position of a component that is watched, in order of slot_no."""
     cars = clock.cars(watch["vehicle_id"])
     begin = clock.km_of(cars, watch["start_on"])
     finish = clock.km_of(cars, watch["end_on"])
     trusted = vehicle["trusted"].gather(cars)
-    return watch.with_columns(from_km=begin, to_km=finish, km=(finish - begin).clip(lower_bound=0)).with_columns(
-        pl.when(trusted).then(pl.col("from_km", "to_km")).name.keep()
-    )
+    watched = watch.with_columns(
+        from_km=begin, to_km=finish, km=(finish - begin).clip(lower_bound=0), trusted=trusted
+    ).with_columns(pl.when("trusted").then(pl.col("from_km", "to_km")).name.keep())
+    positions = slots.name.select("vehicle_id", "series", "component", "position", window_no=slots.window)
+    return positions.join(
+        watched.drop("vehicle_id", "trusted"), on="window_no", how="inner", maintain_order="left"
+    ).select(WATCH_COLUMNS)

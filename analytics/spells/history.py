@@ -34,19 +34,22 @@ TABLES_BEFORE_POSITIONS = (
     "line",
     "car",
     "slot_declared",
-    "slot_draft",
+    "car_component",
     "line_place",
     "component_fact",
+    "car_place",
     "slot",
     "unit_count",
+    "unit_place",
     "unit_event",
 )
 TABLES_AFTER_POSITIONS = (
     "unit_line",
     "unit_reading",
-    "repair_alone",
+    "repair_joined",
     "repair_draft",
     "joining_repair",
+    "beside_failure",
     "repair",
     "not_neutral",
     "watch_window",
@@ -97,7 +100,7 @@ def _unit_answers(steps: pl.DataFrame, fit: pl.DataFrame) -> pl.DataFrame:
     """Return ``event_no``, ``position_no``, ``passing``: the unit of each event, and those it renews in passing."""
     events = UnitEvents(
         group=steps["group_no"].to_numpy(),
-        order=steps["order_no"].to_numpy(),
+        order=steps["order_rank"].to_numpy(),
         position=steps["position_no"].to_numpy(),
         positions=steps["positions"].to_numpy(),
         renews=steps["renews"].to_numpy(),

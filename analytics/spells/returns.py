@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.spells.distance import stated_km
-
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
     from analytics.spells.clocks import Clock
+    from analytics.spells.steps import Steps
 
 COLUMNS = (
     *("record", "vehicle_id", "series", "component", "position", "is_blank", "positions", "action", "part_origin"),
@@ -24,7 +23,7 @@ def repaired(
     units: pl.DataFrame,
     candidates: pl.DataFrame,
     clock: Clock,
-    stated: pl.DataFrame,
+    steps: Steps,
     parameters: Parameters,
 ) -> pl.DataFrame:
     """Return the repairs with the days each is watched and the first failure within them (rule 37).
@@ -39,8 +38,8 @@ def repaired(
         Rows of ``return_candidate.sql``: failures within the days of the window.
     clock
         The cars' clocks.
-    stated
-        order_id, stated_km: total distance told on the order's own lines.
+    steps
+        The repairs by number, with the total distance told on their orders.
     parameters
         `return_days` and `return_km`.
 
@@ -63,7 +62,7 @@ def repaired(
     begun = clock.km_of(cars, repairs["fault_on"])
     ended = clock.km_of(cars, repairs["handed_on"].dt.offset_by(f"{parameters.return_days}d"))
     at = repairs.select(
-        "repair_no", "fault_on", "record", km_then=stated_km(repairs["order_id"], stated).fill_null(begun)
+        "repair_no", "fault_on", "record", km_then=steps.of("stated_km", repairs["repair_no"]).fill_null(begun)
     )
     driven = (ended - begun).clip(lower_bound=1)
     days = (parameters.return_days * parameters.return_km / driven).floor().clip(1, parameters.return_days)

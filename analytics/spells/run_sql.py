@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     import duckdb
     import polars as pl
 
+VIEWS = ("repair",)
+"""Selects that add so little to a table that a second table would cost more than reading it anew."""
+
 _COMMENT = re.compile(r"--[^\n]*")
 _PARAMETER = re.compile(r"\$([a-z_]+)")
 
@@ -46,7 +49,7 @@ def _bound(text: str, values: Mapping[str, object]) -> dict[str, object]:
 
 
 def create_table(connection: duckdb.DuckDBPyConnection, name: str, values: Mapping[str, object]) -> None:
-    """Create (or replace) the temporary table `name` from the select of the same name.
+    """Create (or replace) the temporary table, or view, `name` from the select of the same name.
 
     Parameters
     ----------
@@ -65,7 +68,8 @@ def create_table(connection: duckdb.DuckDBPyConnection, name: str, values: Mappi
         If a parameter of the select has no value.
     """
     text = sql_text(name)
-    connection.execute(f"create or replace temp table {name} as\n{text}", _bound(text, values))
+    kind = "view" if name in VIEWS else "table"
+    connection.execute(f"create or replace temp {kind} {name} as\n{text}", _bound(text, values))
 
 
 def query(connection: duckdb.DuckDBPyConnection, name: str, values: Mapping[str, object]) -> pl.DataFrame:

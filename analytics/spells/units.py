@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from analytics.spells.distance import stated_km
+from analytics.spells.marks import SPAN
 
 if TYPE_CHECKING:
     from datetime import date
@@ -16,12 +16,33 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analytics.spells.clocks import Clock
+    from analytics.spells.steps import Steps
 
 SPELL_COLUMNS = (
     *("vehicle_id", "component", "position", "unit_no", "series", "variant", "part_no", "part_origin", "scale"),
     *("entry", "exit", "exit_lower", "event", "cause", "age_known", "vehicle_age", "position_inferred"),
     *("reason_recorded", "start_record", "end_record", "variant_told_by", "km_per_year"),
 )
+FACT_COLUMNS = (
+    *("unit_no", "variant", "part_no", "part_origin", "cause", "age_known", "position_inferred", "reason_recorded"),
+    *("start_record", "end_record", "variant_told_by"),
+)
+UNIT_COLUMNS = (
+    *(
+        "unit_no",
+        "variant",
+        "part_no",
+        "part_origin",
+        "fitted_on",
+        "age",
+        "age_known",
+        "state",
+        "start_record",
+        "vehicle_age",
+    ),
+    "distance",
+)
+_days_of_car = (pl.col("zero_on") - pl.col("built_on")).dt.total_days()
 NUMBERS = ("entry", "exit", "exit_lower", "event", "vehicle_age")
 
 
@@ -35,10 +56,13 @@ class Slots:
         vehicle_id, component, position, series.
     car
         Number of the car, as `Clock.km_of` takes it.
+    window
+        window_no, of the component on that car.
     """
 
     name: pl.DataFrame
     car: NDArray[np.int64]
+    window: pl.Series
 
 
 def slots_of(slot: pl.DataFrame, vehicle: pl.DataFrame, clock: Clock) -> Slots:
@@ -47,7 +71,7 @@ def slots_of(slot: pl.DataFrame, vehicle: pl.DataFrame, clock: Clock) -> Slots:
     Parameters
     ----------
     slot
-        slot_no (1, 2, 3), vehicle_id, component, position.
+        slot_no (1, 2, 3), window_no, vehicle_id, component, position.
     vehicle
         vehicle_id, series; one row per car, sorted by vehicle_id.
     clock
@@ -56,7 +80,38 @@ def slots_of(slot: pl.DataFrame, vehicle: pl.DataFrame, clock: Clock) -> Slots:
     rows = slot.sort("slot_no")
     car = clock.cars(rows["vehicle_id"])
     name = rows.select("vehicle_id", "component", "position").with_columns(series=vehicle["series"].gather(car))
-    return Slots(name, car)
+    return Slots(name, car, rows["window_no"])
+
+
+def told_facts(facts: pl.DataFrame, steps: Steps) -> pl.DataFrame:
+    """Add what repairs tell of each stretch: start_record, end_record (null if none) and part_origin.
+
+    Parameters
+    ----------
+    facts
+        Rows of ``spell_facts.sql``.
+    steps
+        The repairs by number.
+    """
+    return facts.with_columns(
+        start_record=steps.of("line_id", facts["start_step"]),
+        end_record=steps.of("line_id", facts["end_step"]),
+        part_origin=steps.of("part_origin", facts["fit_step"]).fill_null("unknown"),
+    )
+
+
+def by_stretch(ages: pl.DataFrame) -> pl.DataFrame:
+    """Return the pieces by age in order of ending, stretch_id and entry.
+
+    Parameters
+    ----------
+    ages
+        ending, stretch_id, entry (days) and more.
+    """
+    ending, stretch, entry = (ages[name].cast(pl.Int64).to_numpy() for name in ("ending", "stretch_id", "entry"))
+    stretches = stretch.max(initial=0) + 1
+    # one rising number, and mostly in order already
+    return ages[np.argsort((ending * stretches + stretch) * SPAN + entry, kind="stable")]
 
 
 def spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame, slots: Slots) -> pl.DataFrame:
@@ -67,15 +122,15 @@ def spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame, slo
     facts
         One row per stretch with a spell, sorted by stretch_id: what both scales share.
     ages
-        stretch_id, is_last and the numbers of each piece by age.
+        ending, stretch_id, is_last and the numbers of each piece by age; sorted.
     distances
         As `distance_spells` returns them, one row per row of `facts`.
     slots
         The positions by number.
     """
-    pieces = _pieces(facts, ages, distances)
+    pieces = _pieces(facts, ages.filter(pl.col("ending") == 0), distances)
     row = pieces["row"]
-    shared = facts.drop("stretch_id", "slot_no")[row]
+    shared = facts.select(FACT_COLUMNS)[row]
     names = slots.name[facts["slot_no"].gather(row) - 1]
     last = pieces["is_last"]
     return (
@@ -119,43 +174,92 @@ def _pieces(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) ->
     return rows.with_columns(unit=unit_rank.gather(rows["row"])).sort("unit", "by_distance", "entry", "row")
 
 
+def units_in_place(facts: pl.DataFrame, states: pl.DataFrame) -> pl.DataFrame:
+    """Return the last stretch of every position, with the state of its unit.
+
+    Parameters
+    ----------
+    facts
+        One row per stretch, sorted by stretch_id.
+    states
+        Rows of ``unit_state.sql``.
+    """
+    last = ~pl.col("whole_car") & (pl.col("slot_no") != pl.col("slot_no").shift(-1)).fill_null(value=True)
+    units = facts.filter(last).join(states, on=["slot_no", "unit_no"], how="left", maintain_order="left")
+    return units.with_columns(
+        pl.col("state").fill_null("running"), fitted_on=pl.when(pl.col("told_by") != "nobody").then("zero_on")
+    )
+
+
 def units_now(
-    units: pl.DataFrame, slots: Slots, clock: Clock, stated: pl.DataFrame, vehicle: pl.DataFrame, as_of: date
+    units: pl.DataFrame, slots: Slots, clock: Clock, steps: Steps, vehicle: pl.DataFrame, as_of: date
 ) -> pl.DataFrame:
-    """Add the km of every unit in place; the km of its car when it was fitted, else when the car joined.
+    """Return the unit in each position, with its km; of its car when it was fitted, else when the car joined.
 
     Parameters
     ----------
     units
-        Units in place, at most one per position.
+        At most one per position, as `units_in_place` returns them.
     slots
         The positions by number.
     clock
         The cars' clocks.
-    stated
-        order_id, stated_km.
+    steps
+        The repairs by number, with the total distance told on their orders.
     vehicle
         vehicle_id, first_visit_day; one row per car, sorted by vehicle_id.
     as_of
         Last day that counts.
     """
-    units = units.sort("slot_no")
     slot = units["slot_no"].to_numpy() - 1
     cars = slots.car[slot]
     every = np.arange(vehicle.height)
-    fitted = stated_km(units["start_order"], stated).fill_null(clock.km_of(cars, units["start_fault_on"]))
+    fitted = steps.of("stated_km", units["fit_step"]).fill_null(clock.km_of(cars, units["fit_fault_on"]))
     known = fitted.fill_null(clock.km_of(cars, units["fitted_on"]))
     joined = clock.km_of(every, vehicle["first_visit_day"]).gather(cars).fill_null(clock.km_of(cars, units["zero_on"]))
     now = clock.km_of(every, pl.repeat(as_of, every.size, dtype=pl.Date, eager=True)).gather(cars)
     began = pl.select(pl.when(units["fitted_on"].is_not_null()).then(known).otherwise(joined)).to_series()
-    names = slots.name[slot]
-    facts = units.drop("slot_no", "unit_no", "zero_on", "start_order", "start_fault_on")
+    told = units.with_columns(
+        start_record=steps.of("line_id", units["fit_step"]),
+        age=(pl.lit(as_of) - pl.col("zero_on")).dt.total_days(),
+        vehicle_age=_days_of_car,
+        distance=(now - began).clip(lower_bound=0),
+    )
+    return pl.concat([slots.name[slot], told.select(UNIT_COLUMNS)], how="horizontal").select(
+        "vehicle_id", "component", "position", "unit_no", "series", *UNIT_COLUMNS[1:]
+    )
+
+
+def unit_history(facts: pl.DataFrame, slots: Slots) -> pl.DataFrame:
+    """Return every unit that a position ever held, sorted by position and unit (rule 24).
+
+    Parameters
+    ----------
+    facts
+        One row per stretch, sorted by stretch_id.
+    slots
+        The positions by number.
+
+    Returns
+    -------
+    DataFrame
+        vehicle_id, series, component, position, unit_no; zero_on (fitting, or joining where that is not known),
+        age_known, is_used (rule 19), vehicle_age (days since built_on at zero_on), variant (where the fitting or the
+        factory tells it, else unknown).
+    """
+    units = facts.filter((pl.col("stretch_no") == 1) & ~pl.col("whole_car"))
+    told = pl.col("variant_told_by").is_in(["fitting", "factory"])
     return pl.concat(
         [
-            names.drop("series"),
-            units.select("unit_no"),
-            names.select("series"),
-            facts.with_columns(distance=(now - began).clip(lower_bound=0)),
+            slots.name.select("vehicle_id", "series", "component", "position")[units["slot_no"] - 1],
+            units.select(
+                "unit_no",
+                "zero_on",
+                "age_known",
+                "is_used",
+                vehicle_age=_days_of_car,
+                variant=pl.when(told).then("variant").otherwise(pl.lit("unknown")),
+            ),
         ],
         how="horizontal",
     )

@@ -80,7 +80,7 @@ class Watch:
 def merge(repairs: list[Row], papers: list[Row], days: dict[str, date], joined: date) -> list[Row]:
     """Join repairs whose orders were open at once into one event."""
     steps = [
-        {**r, "day": days[r["visit_id"]], "paper": False, "order": (r["fault_on"], r["closed_on"], 0, r["repair_id"])}
+        {**r, "day": days[r["visit_id"]], "paper": False, "order": (r["fault_on"], r["closed_on"], 0, r["repair_no"])}
         for r in repairs
     ]
     for f in papers:
@@ -95,7 +95,7 @@ def merge(repairs: list[Row], papers: list[Row], days: dict[str, date], joined: 
                     "reason_recorded": True,
                     "part_origin": None,
                     "paper": True,
-                    "order": (on, on, 1, ""),
+                    "order": (on, on, 1, 0),
                 }
             )
     events: list[list[Row]] = []

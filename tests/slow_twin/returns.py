@@ -61,7 +61,8 @@ class Story:
         self.repairs = [row for row in rows_of(connection, "repair") if row["lines"] > 0]
         order_of = {line["line_id"]: line["order_id"] for line in rows_of(connection, "line")}
         self.vague = {order_of.get(row["line_id"]) for row in rows_of(connection, "repair_line") if _is_vague(row)}
-        self.named = {(p["order_id"], p["component"], p["position"]) for p in rows_of(connection, "line_place")}
+        places = rows_of(connection, "line_place")
+        self.named = {(order_of[p["line_id"]], p["component"], p["position"]) for p in places}
         self.positions = {slot["slot_no"]: slot["positions"] for slot in rows_of(connection, "slot")}
         self.left = {car["vehicle_id"]: car["left_on"] for car in rows_of(connection, "car")}
 

@@ -9,6 +9,7 @@ from analytics.spells.clocks import EXCHANGE_SCHEMA, READING_SCHEMA, VEHICLE_SCH
 from analytics.spells.distance import order_km
 from analytics.spells.returns import repaired
 from analytics.spells.run_sql import create_table, query
+from analytics.spells.steps import read_steps
 
 if TYPE_CHECKING:
     from datetime import date
@@ -27,5 +28,5 @@ def repaired_of(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: 
     exchanged = read("instrument_exchange").select(list(EXCHANGE_SCHEMA))
     clock = clocks(figures.select(list(READING_SCHEMA)), vehicle, as_of, parameters, exchanged)
     repairs = connection.table("watched_repair").pl().sort("repair_no")
-    stated = order_km(clock.reading, figures)
-    return repaired(repairs, read("repaired_unit"), read("return_candidate"), clock, stated, parameters)
+    steps = read_steps(connection, order_km(clock.reading, figures))
+    return repaired(repairs, read("repaired_unit"), read("return_candidate"), clock, steps, parameters)

@@ -41,7 +41,7 @@ def test_nobody_is_watched_after_the_car_has_left(ending):
     assert ended(found, ending)[1] == (2, 0, 60, 0)
 
 
-def test_the_tables_of_the_stage_stay_as_they_were():
+def test_the_other_choices_leave_the_faults_as_they_are():
     with_other = exposed(repairs=[FIRST, NEUTRAL, FAILED])
     assert with_other.fault["used"].to_list() == [False]
     assert set(with_other.other_spell["ending"]) == set(ENDINGS)

@@ -15,8 +15,8 @@ from analytics.spells.run_sql import create_table, parameters_of, query, sql_tex
 from tests.fleet import ledger_of
 
 TABLES = (*history.TABLES_BEFORE_POSITIONS, *history.TABLES_AFTER_POSITIONS, *exposure.TABLES, *complaints.TABLES)
-NAMES = (*TABLES, *exposure.READ_ONCE, *complaints.READ_ONCE, "unit_steps", "unit_fit", "other_window", "other_spell")
-VALUES = {"as_of": date(2020, 1, 1), "safety_pattern": PATTERN, "ending": "last visit", **Parameters().as_dict()}
+NAMES = (*TABLES, *exposure.READ_ONCE, *complaints.READ_ONCE, "unit_steps", "unit_fit")
+VALUES = {"as_of": date(2020, 1, 1), "safety_pattern": PATTERN, **Parameters().as_dict()}
 
 
 def header(name):

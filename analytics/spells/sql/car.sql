@@ -3,6 +3,7 @@
 -- Parameters  : as_of DATE, last day that counts
 --             : since_new_days INTEGER, first seen within this of its build date: in care since new
 -- Returns     : vehicle_id VARCHAR
+--             : car_no INTEGER, 1, 2, 3 by vehicle_id
 --             : series VARCHAR
 --             : built_on DATE, null if the car was here before
 --             : serial VARCHAR
@@ -74,6 +75,7 @@ told as (
 
 select
     vehicle_id,
+    row_number() over (order by vehicle_id)::integer as car_no,
     series,
     case when built_from <= first_seen then least(t.built_on, first_seen) end as built_on,
     serial,

@@ -2,7 +2,8 @@
 -- Reads       : fitted, car, slot, repair
 -- Parameters  : as_of DATE, last day that counts
 --             : renumber_days INTEGER, an order of ours so near to the told days is the same fitting
--- Returns     : slot_no INTEGER, null where the car has no such position
+-- Returns     : step_no INTEGER, -1, -2, -3 by car, component and first day: below 0, beside the numbers of repairs
+--             : slot_no INTEGER, null where the car has no such position
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR, null where the car has no such position
@@ -58,6 +59,7 @@ ours as (
 )
 
 select
+    -(row_number() over (order by t.vehicle_id, t.component, t.position, t.fitted_from, t.part_no))::integer as step_no,
     t.slot_no,
     t.vehicle_id,
     t.component,

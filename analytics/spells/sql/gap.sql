@@ -8,25 +8,38 @@
 --             : from_on DATE
 --             : days BIGINT, without long stays in the workshop
 --             : event INTEGER, 1 = the next failure, 0 = watching ended
--- Order       : component, position, vehicle_id, from_on
+-- Order       : none
 
 with gaps as (
 
     select
-        component,
-        position,
+        slot_no,
+        f.component,
+        f.position,
         f.series,
-        vehicle_id,
+        f.vehicle_id,
         f.visit_day as from_on,
         lead(f.visit_day) over (
-            partition by vehicle_id, component, position
+            partition by slot_no
             order by f.visit_day
         ) as next_on,
         coalesce(next_on, w.end_on) as to_on
     from fault_event as f
-    inner join watch as w using (vehicle_id, component, position)
+    inner join watch as w using (window_no)
     -- a place in line that rule 16 filled in says nothing about coming back to the same position
     where f.used and not f.position_inferred
+
+),
+
+stays as (
+
+    select
+        g.slot_no,
+        g.from_on,
+        sum(greatest(least(g.to_on, l.to_on) - greatest(g.from_on, l.from_on), 0)) as days
+    from gaps as g
+    inner join lay_up as l using (vehicle_id)
+    group by g.slot_no, g.from_on
 
 )
 
@@ -36,17 +49,9 @@ select
     g.series,
     g.vehicle_id,
     g.from_on,
-    (
-        g.to_on - g.from_on
-        - coalesce(
-            sum(greatest(least(g.to_on, l.to_on) - greatest(g.from_on, l.from_on), 0)) filter (where l.to_on is not null),
-            0
-        )
-    )::bigint as days,
+    (g.to_on - g.from_on - coalesce(l.days, 0))::bigint as days,
     (g.next_on is not null)::integer as event
 from gaps as g
-left join lay_up as l using (vehicle_id)
-group by g.component, g.position, g.series, g.vehicle_id, g.from_on, g.to_on, g.next_on
+left join stays as l using (slot_no, from_on)
 -- the next failure can fall into a long stay; it is still the next failure
-having days > 0 or event = 1
-order by g.component, g.position, g.vehicle_id, g.from_on
+where g.to_on - g.from_on - coalesce(l.days, 0) > 0 or g.next_on is not null

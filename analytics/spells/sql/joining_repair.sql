@@ -1,7 +1,7 @@
 -- One row per : repair on the first visit of its car or on an order opened soon after (rule 21)
 -- Reads       : repair_draft, car
 -- Parameters  : joining_days INTEGER, what is found on orders opened within this of the first visit existed before
--- Returns     : draft_no BIGINT
+-- Returns     : repair_no INTEGER
 --             : ours BOOLEAN, an earlier order of ours had renewed the unit it concerns
 -- Order       : none
 
@@ -16,7 +16,7 @@ with joiner as (
 
 renewed_before as (
 
-    select distinct j.draft_no
+    select distinct j.repair_no
     from joiner as j
     inner join repair_draft as r
         on
@@ -25,12 +25,12 @@ renewed_before as (
             and j.position = r.position
             and r.renews
             and r.closed_on <= j.fault_on
-            and (r.fault_on, r.closed_on, r.order_id) < (j.fault_on, j.closed_on, j.order_id)
+            and (r.fault_on, r.closed_on, r.order_no) < (j.fault_on, j.closed_on, j.order_no)
 
 )
 
 select
-    j.draft_no,
-    e.draft_no is not null as ours
+    j.repair_no,
+    e.repair_no is not null as ours
 from joiner as j
-left join renewed_before as e using (draft_no)
+left join renewed_before as e using (repair_no)

@@ -50,8 +50,8 @@ with found as (
     union all
     select
         'component of a car without known serial',
-        count(distinct (vehicle_id, component)) filter (where serial_unknown),
-        count(distinct (vehicle_id, component)),
+        count(*) filter (where serial_unknown),
+        count(*),
         'the positions of every range of serials are taken'
     from slot_declared
     union all
@@ -65,7 +65,7 @@ with found as (
     select
         'stay taken out of all exposure',
         (select count(*) from lay_up),
-        count(distinct order_id),
+        coalesce(max(order_no), 0),
         'longer in the workshop than a stay counts as use'
     from order_line
 

@@ -2,6 +2,7 @@
 -- Reads       : repair_line, order_line, told_line, day_visit, renewing_action
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
+--             : order_no INTEGER
 --             : order_id VARCHAR
 --             : record_id VARCHAR
 --             : line_no BIGINT
@@ -19,7 +20,6 @@
 --             : location VARCHAR
 --             : symptom VARCHAR
 --             : finding VARCHAR
---             : cause VARCHAR
 --             : came_for BOOLEAN
 --             : action VARCHAR
 --             : reason VARCHAR, as recorded, else not recorded
@@ -34,8 +34,6 @@
 --             : fitted_instead_of VARCHAR
 --             : part_used BOOLEAN, a part went in
 --             : labour_minutes DOUBLE
---             : cost DOUBLE
---             : currency VARCHAR
 --             : measured DOUBLE
 --             : measured_unit VARCHAR
 --             : odometer DOUBLE
@@ -45,6 +43,7 @@
 
 select
     r.line_id,
+    o.order_no,
     o.order_id,
     r.record_id,
     r.line_no,
@@ -62,7 +61,6 @@ select
     r.location,
     r.symptom,
     r.finding,
-    r.cause,
     r.came_for,
     t.action,
     t.reason,
@@ -85,8 +83,6 @@ select
     r.fitted_instead_of,
     t.net_quantity > 0 and (r.part_no is not null or t.action in ('replaced', 'exchanged')) as part_used,
     r.labour_minutes,
-    r.cost,
-    r.currency,
     r.measured,
     r.measured_unit,
     r.odometer,

@@ -1,5 +1,5 @@
 -- One row per : repair line with what it did in the life tables, in words
--- Reads       : unit_line, repair, repair_role, line
+-- Reads       : unit_line, repair_role, line
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : spell_note VARCHAR
@@ -9,8 +9,8 @@ with notes as (
 
     select
         u.line_id,
-        r.repair_no,
-        r.position,
+        o.repair_no,
+        o.position,
         concat_ws(
             '; ',
             'ended unit ' || o.ends_unit || ' (' || o.cause || ')',
@@ -22,7 +22,6 @@ with notes as (
             case when o.why_none is not null then 'no spell: ' || o.why_none end
         ) as note
     from unit_line as u
-    inner join repair as r using (order_id, component, position)
     inner join repair_role as o using (repair_no)
 
 ),

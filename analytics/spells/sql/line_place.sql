@@ -1,10 +1,11 @@
 -- One row per : repair line with a component, and the position it names among those of the car (rules 12, 15)
--- Reads       : line, slot_draft
+-- Reads       : line, car_component
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
---             : order_id VARCHAR
+--             : order_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
+--             : window_no INTEGER, null where the component is not on the car
 --             : positions BIGINT, how many the car has; null where the component is not on the car
 --             : position VARCHAR, null where it must be filled in
 --             : filled VARCHAR, null, order where a sister line told it
@@ -12,37 +13,24 @@
 --             : concerns BOOLEAN, the line concerns a unit and not only a look at all of them
 -- Order       : none
 
-with cars as (
-
-    select
-        vehicle_id,
-        component,
-        position as first_position,
-        positions
-    from slot_draft
-    where position_no = 1
-
-),
-
-named as (
+with named as (
 
     select
         l.line_id,
-        l.order_id,
+        l.order_no,
         l.vehicle_id,
         l.component,
-        c.positions,
+        c.window_no,
+        len(c.positions) as positions,
         case
             when c.positions is null then coalesce(l.position, 'only')
-            when c.positions = 1 then c.first_position
-            else s.position
+            when len(c.positions) = 1 then c.positions[1]
+            when list_contains(c.positions, l.position) then l.position
         end as position,
         l.renews,
         l.renews or l.modified or l.reads_as in ('failure', 'found at inspection', 'consequence') as concerns
     from line as l
-    left join cars as c using (vehicle_id, component)
-    left join slot_draft as s
-        on l.vehicle_id = s.vehicle_id and l.component = s.component and l.position = s.position
+    left join car_component as c using (vehicle_id, component)
     where l.component is not null
 
 ),
@@ -51,14 +39,14 @@ named as (
 sisters as (
 
     select
-        order_id,
+        order_no,
         component,
         min(position) as least,
         max(position) as greatest,
         coalesce(bool_or(renews and position is not null), false) as named_renews
     from named
-    where order_id in (select order_id from named where position is null)
-    group by order_id, component
+    where order_no in (select order_no from named where position is null)
+    group by order_no, component
 
 ),
 
@@ -70,15 +58,16 @@ told as (
         s.least,
         n.position is null and s.least = s.greatest and not (n.renews and s.named_renews) as by_order
     from named as n
-    left join sisters as s on n.order_id = s.order_id and n.component = s.component and n.position is null
+    left join sisters as s on n.order_no = s.order_no and n.component = s.component and n.position is null
 
 )
 
 select
     line_id,
-    order_id,
+    order_no,
     vehicle_id,
     component,
+    window_no,
     positions,
     case when by_order then least else position end as position,
     case when by_order then 'order' end as filled,

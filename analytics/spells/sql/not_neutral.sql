@@ -5,14 +5,13 @@
 --             : vehicle_id VARCHAR
 --             : component VARCHAR, null: for every component
 --             : why VARCHAR, own failure, follow-up or cause not known
--- Order       : visit_id, component, why
+-- Order       : none
 
 with marked as (
 
-    select
-        *,
-        coalesce(bool_or(came_for) over (partition by visit_id), false) as visit_is_marked
+    select distinct visit_id
     from repair
+    where came_for
 
 ),
 
@@ -20,10 +19,11 @@ with marked as (
 failing as (
 
     select distinct
-        visit_id,
-        component
-    from marked
-    where reads_as = 'failure' and coalesce(came_for, not visit_is_marked)
+        r.visit_id,
+        r.component
+    from repair as r
+    left join marked as m using (visit_id)
+    where r.reads_as = 'failure' and coalesce(r.came_for, m.visit_id is null)
 
 ),
 
@@ -94,4 +94,3 @@ select
 from unknown as u
 inner join visit as v using (visit_id)
 where u.some_unknown and not u.explained and not v.has_planned
-order by visit_id, component, why

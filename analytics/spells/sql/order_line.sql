@@ -2,6 +2,7 @@
 -- Reads       : repair_line, vehicles, order_part
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : line_id VARCHAR
+--             : order_no INTEGER, 1, 2, 3 by order_id: joins numbers where names would be slow
 --             : order_id VARCHAR, source, number and car; a suffix where the number starts again
 --             : vehicle_id VARCHAR
 --             : series VARCHAR
@@ -50,6 +51,7 @@ orders as (
 
     select
         order_id,
+        row_number() over (order by order_id)::integer as order_no,
         min(own_opened_on) as opened_on,
         -- a line that does not say when it was opened takes the order's day, unless it was closed before that
         least(min(own_opened_on), min(closed_on) filter (where own_opened_on is null)) as order_from,
@@ -62,6 +64,7 @@ orders as (
 
 select
     l.line_id,
+    o.order_no,
     l.order_id,
     l.vehicle_id,
     l.series,

@@ -18,7 +18,7 @@ select
     'order' as kind,
     count(*) as lines
 from order_line
-group by vehicle_id, order_id, order_from, order_to
+group by vehicle_id, order_no, order_from, order_to
 union all
 -- an annual return tells a distance, not that the car was here; an empty source is taken as a visit
 select

@@ -21,7 +21,7 @@
 --             : inferred VARCHAR
 --             : spell_note VARCHAR
 --             : clean_check BOOLEAN, an inspection that found it good, beside no fault of the same on the visit
--- Order       : record
+-- Order       : none
 
 -- what one line calls good and another of the same visit calls a fault is not good
 with contradicted as (
@@ -63,4 +63,3 @@ from line as l
 inner join line_note as n using (line_id)
 left join clean_line as c using (line_id)
 left join contradicted as d using (line_id)
-order by record

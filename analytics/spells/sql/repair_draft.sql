@@ -1,18 +1,13 @@
--- One row per : order, component and position: one repair (rules 12, 13, 16)
--- Reads       : unit_reading, repair_alone
+-- One row per : order, component and position: one repair, before it is held against others (rules 12, 13, 16)
+-- Reads       : unit_line, line, repair_joined, car_place
 -- Parameters  : none
--- Returns     : draft_no BIGINT, one of its own
---             : order_id VARCHAR
---             : visit_id VARCHAR
---             : visit_day DATE
---             : vehicle_id VARCHAR
---             : component VARCHAR
+-- Returns     : repair_no INTEGER, 1, 2, 3 by order, component and position
+--             : line_id VARCHAR, representative line; of a unit renewed in passing the line of its part
 --             : position VARCHAR
+--             : window_no INTEGER, null where the component is not on the car
 --             : position_inferred BOOLEAN
 --             : fault_on DATE
 --             : closed_on DATE
---             : order_from DATE
---             : order_to DATE
 --             : reads_as VARCHAR, the strongest
 --             : reason_recorded BOOLEAN
 --             : action VARCHAR, the most renewing
@@ -22,64 +17,84 @@
 --             : part_used BOOLEAN
 --             : removed_part_no VARCHAR
 --             : part_origin VARCHAR
---             : fitted_instead_of VARCHAR
 --             : quantity DOUBLE, of part_no; 0 where no part went in
 --             : location VARCHAR
 --             : came_for BOOLEAN
---             : line_id VARCHAR, representative line; of a unit renewed in passing the line of its part
 --             : lines BIGINT, 0 for a unit renewed in passing without a line of its own
+--             : order_no INTEGER
+--             : order_id VARCHAR
+--             : visit_id VARCHAR
+--             : visit_day DATE
+--             : vehicle_id VARCHAR
+--             : component VARCHAR
+--             : order_from DATE
+--             : order_to DATE
+--             : slot_no INTEGER, null where the car has no such position
+--             : whole_car BOOLEAN
 -- Order       : none
 
-with lines as (
+-- most repairs are told by one line alone
+with alone as (
 
     select
-        *,
-        first_value(part_no) over (
-            partition by order_id, component, position
-            order by passing, not renews, not part_used, part_no is null, part_rank, line_no, line_id
-        ) as unit_part_no
-    from unit_reading
-    where is_shared
+        u.*,
+        l.* exclude (line_id, order_no, vehicle_id, component, position)
+    from unit_line as u
+    inner join line as l using (line_id)
+    anti join repair_joined using (repair_no)
 
 ),
 
-repairs as (
+told as (
 
     select
-        order_id,
-        min(visit_id) as visit_id,
-        min(visit_day) as visit_day,
-        min(vehicle_id) as vehicle_id,
-        component,
+        repair_no,
+        line_id,
         position,
-        bool_and(position_inferred) as position_inferred,
-        min(fault_on) as fault_on,
-        max(closed_on) as closed_on,
-        min(order_from) as order_from,
-        max(order_to) as order_to,
-        first(reads_as order by strength, line_no, line_id) as reads_as,
-        bool_or(reason_recorded) as reason_recorded,
-        first(action order by renewing, line_no, line_id) as action,
-        bool_or(renews) as renews,
-        bool_or(modified) as modified,
-        first(unit_part_no order by passing, line_no, line_id) as part_no,
-        bool_or(part_used and not passing) as part_used,
-        first(removed_part_no order by removed_part_no is null, passing, line_no, line_id) as removed_part_no,
-        first(part_origin order by passing, not renews, part_no is distinct from unit_part_no, line_no, line_id) as part_origin,
-        first(fitted_instead_of order by fitted_instead_of is null, line_no, line_id) as fitted_instead_of,
-        greatest(fsum(case when part_no is distinct from unit_part_no then 0 else quantity end), 0) as quantity,
-        first(location order by location is null, passing, strength, line_no, line_id) as location,
-        bool_or(came_for) as came_for,
-        first(line_id order by passing, strength, renewing, line_no, line_id) as line_id,
-        count(*) filter (where not passing) as lines
-    from lines
-    group by order_id, component, position
+        window_no,
+        position_inferred,
+        fault_on,
+        closed_on,
+        case when passing then 'changed in passing' else reads_as end as reads_as,
+        passing or reason <> 'not recorded' as reason_recorded,
+        action,
+        renews,
+        modified and not passing as modified,
+        part_no,
+        part_used and not passing as part_used,
+        removed_part_no,
+        part_origin,
+        case when part_used and not passing then greatest(quantity, 0) else 0 end as quantity,
+        location,
+        came_for and not passing as came_for,
+        (not passing)::bigint as lines,
+        order_no,
+        order_id,
+        visit_id,
+        visit_day,
+        vehicle_id,
+        component,
+        order_from,
+        order_to
+    from alone
     union all by name
-    select * from repair_alone
+    select
+        j.*,
+        l.order_no,
+        l.order_id,
+        l.visit_id,
+        l.visit_day,
+        l.vehicle_id,
+        l.component,
+        l.order_from,
+        l.order_to
+    from repair_joined as j inner join line as l using (line_id)
 
 )
 
 select
-    row_number() over () as draft_no,
-    *
-from repairs
+    t.*,
+    (w.first_slot_no + list_position(w.positions, t.position) - 1)::integer as slot_no,
+    case when slot_no is not null then w.whole_car end as whole_car
+from told as t
+left join car_place as w using (window_no)

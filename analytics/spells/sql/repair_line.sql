@@ -16,7 +16,6 @@
 --             : position VARCHAR
 --             : location VARCHAR
 --             : finding VARCHAR
---             : cause VARCHAR
 --             : action VARCHAR
 --             : reason VARCHAR
 --             : part_no VARCHAR
@@ -25,8 +24,6 @@
 --             : fitted_instead_of VARCHAR
 --             : quantity DOUBLE
 --             : labour_minutes DOUBLE
---             : cost DOUBLE
---             : currency VARCHAR
 --             : measured DOUBLE
 --             : measured_unit VARCHAR
 --             : inferred VARCHAR
@@ -67,7 +64,6 @@ select
     position,
     location,
     finding,
-    cause,
     action,
     reason,
     part_no,
@@ -76,8 +72,6 @@ select
     fitted_instead_of,
     quantity,
     labour_minutes,
-    cost,
-    currency,
     measured,
     measured_unit,
     inferred,

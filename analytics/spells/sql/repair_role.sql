@@ -5,10 +5,10 @@
 --             : line_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
---             : ends_unit BIGINT, unit_no of the spell it ends; null if none
+--             : ends_unit INTEGER, unit_no of the spell it ends; null if none
 --             : cause VARCHAR, how
---             : starts_unit BIGINT, unit_no of the spell it starts; null if none
---             : fits_unit BIGINT, unit_no of the unit it fitted, with a spell or without
+--             : starts_unit INTEGER, unit_no of the spell it starts; null if none
+--             : fits_unit INTEGER, unit_no of the unit it fitted, with a spell or without
 --             : why_none VARCHAR, null where it ends or starts a spell
 -- Order       : none
 
@@ -18,7 +18,7 @@ with ends as (
         s.slot_no,
         s.end_event as event_no,
         s.unit_no,
-        f.cause,
+        case when s.end_reads_as = 'changed in passing' then 'in passing' else s.end_reads_as end as cause,
         coalesce(f.why_none, case when not f.ended then 'after the last neutral visit' end) as why_none
     from stretch as s
     inner join spell_fate as f using (stretch_id)
@@ -51,8 +51,9 @@ roles as (
         e.is_fault,
         e.open_fault,
         e.answered,
-        r.order_id = e.end_order as tells_end,
-        r.order_id = e.start_order as tells_start,
+        -- papers have no order that could tell
+        r.repair_no = case when e.end_step > 0 then e.end_step end as tells_end,
+        r.repair_no = case when e.start_step > 0 then e.start_step end as tells_start,
         case when d.why_none is null and tells_end then d.unit_no end as ends_unit,
         d.cause,
         case when b.why_none is null and tells_start then b.unit_no end as starts_unit,
@@ -60,7 +61,7 @@ roles as (
         d.why_none as end_none,
         b.why_none as start_none
     from repair as r
-    left join slot_step as p on r.repair_no = p.repair_no
+    left join slot_step as p using (repair_no)
     left join slot_event as e on p.slot_no = e.slot_no and p.event_no = e.event_no
     left join ends as d on e.slot_no = d.slot_no and e.event_no = d.event_no
     left join starts as b on e.slot_no = b.slot_no and e.event_no = b.event_no

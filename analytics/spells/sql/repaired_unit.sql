@@ -17,7 +17,7 @@ with units as (
         e.unit_no,
         e.event_no,
         u.began_on,
-        u.told_by <> 'nobody' and coalesce(u.part_origin <> 'used', true) as age_known,
+        u.told_by <> 'nobody' and not u.is_used as age_known,
         c.built_on
     from watched_repair as w
     inner join slot_step as p using (repair_no)

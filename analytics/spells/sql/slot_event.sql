@@ -1,8 +1,8 @@
--- One row per : event at a position of a car: repairs whose orders were open at once are one
--- Reads       : slot_told
+-- One row per : event at a position of a car, and the unit it concerns
+-- Reads       : slot_step, slot_merged
 -- Parameters  : none
 -- Returns     : slot_no INTEGER
---             : event_no BIGINT, 1, 2, 3 at its position
+--             : event_no INTEGER, 1, 2, 3 at its position
 --             : from_papers BOOLEAN
 --             : visit_day DATE
 --             : fault_on DATE
@@ -11,58 +11,79 @@
 --             : renews BOOLEAN
 --             : joining BOOLEAN
 --             : position_inferred BOOLEAN
---             : removed_part_no VARCHAR
---             : location VARCHAR
 --             : reads_as VARCHAR, the strongest
 --             : reason_recorded BOOLEAN
---             : end_line VARCHAR, line of the strongest reason
---             : end_order VARCHAR
---             : start_line VARCHAR, line that fitted the new unit or modified it
---             : start_order VARCHAR
---             : part_no VARCHAR, of the new unit
---             : part_origin VARCHAR, of the new unit
+--             : end_step INTEGER, step_no of the strongest reason
+--             : start_step INTEGER, step_no that fitted the new unit or modified it
+--             : is_used BOOLEAN, the new unit is a used part
+--             : removed_step INTEGER, step_no that tells what was taken out
+--             : place_step INTEGER, step_no that tells the place
 --             : is_fault BOOLEAN, failure, found at inspection or consequence
 --             : modifies BOOLEAN, the unit becomes one of another variant, neither failed nor renewed
---             : unit_no BIGINT, of the unit it concerns; the next one is fitted by an event that renews
+--             : unit_no INTEGER, of the unit it concerns; the next one is fitted by an event that renews
 --             : answered BOOLEAN, the unit had a fault before: it answers once (rule 10)
 --             : open_fault BOOLEAN, a fault found and left was waiting (rule 11)
 -- Order       : none
 
--- only numbers go through the windows
-with counted as (
+with told as (
 
     select
         slot_no,
         event_no,
-        is_fault,
-        case when does then false when reads_as = 'found at inspection' then true end as is_left,
-        1 + count(*) filter (where renews) over (
-            partition by slot_no
-            order by event_no
-            rows between unbounded preceding and 1 preceding
-        ) as unit_no
-    from slot_told
+        repair_no is null as from_papers,
+        visit_day,
+        fault_on,
+        closed_on,
+        does,
+        renews,
+        modified,
+        joining,
+        position_inferred,
+        reads_as,
+        reason_recorded,
+        step_no as end_step,
+        step_no as start_step,
+        is_used,
+        step_no as removed_step,
+        step_no as place_step
+    from slot_step
+    anti join slot_merged using (slot_no, event_no)
+    union all by name
+    select * from slot_merged
+
+),
+
+read as (
+
+    select
+        * exclude (modified),
+        reads_as in ('failure', 'found at inspection', 'consequence') as is_fault,
+        modified and not renews and not is_fault as modifies
+    from told
 
 ),
 
 before as (
 
     select
-        slot_no,
-        event_no,
-        unit_no,
-        coalesce(bool_or(is_fault) over earlier, false) as answered,
-        -- whatever was done last before: a fault that was left is still there
-        coalesce(last_value(is_left ignore nulls) over earlier, false) as open_fault
-    from counted
+        *,
+        (1 + count(*) filter (where renews) over earlier)::integer as unit_no,
+        -- 0: none
+        coalesce(max(event_no) filter (where renews) over earlier, 0) as last_renewal,
+        coalesce(max(event_no) filter (where is_fault) over earlier, 0) as last_fault,
+        coalesce(max(event_no) filter (where does) over earlier, 0) as last_deed,
+        coalesce(max(event_no) filter (where reads_as = 'found at inspection' and not does) over earlier, 0) as last_left
+    from read
     window earlier as (
-        partition by slot_no, unit_no
+        partition by slot_no
         order by event_no
         rows between unbounded preceding and 1 preceding
     )
 
 )
 
-select *
-from slot_told
-inner join before using (slot_no, event_no)
+select
+    * exclude (last_renewal, last_fault, last_deed, last_left),
+    last_fault > last_renewal as answered,
+    last_left > greatest(last_renewal, last_deed) as open_fault
+from before

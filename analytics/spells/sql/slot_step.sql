@@ -2,9 +2,8 @@
 -- Reads       : repair, fitting
 -- Parameters  : none
 -- Returns     : slot_no INTEGER
+--             : step_no INTEGER, repair_no; of a fitting told by papers its number below 0
 --             : repair_no INTEGER, null where papers tell
---             : order_id VARCHAR
---             : line_id VARCHAR
 --             : visit_day DATE
 --             : fault_on DATE
 --             : closed_on DATE
@@ -14,22 +13,17 @@
 --             : renews BOOLEAN
 --             : modified BOOLEAN
 --             : joining BOOLEAN
---             : part_no VARCHAR
---             : removed_part_no VARCHAR
---             : part_origin VARCHAR
---             : location VARCHAR
+--             : is_used BOOLEAN, a used part was fitted
 --             : position_inferred BOOLEAN
---             : strength INTEGER, 1 = strongest reason
---             : event_no BIGINT, 1, 2, 3 at its position
+--             : event_no INTEGER, 1, 2, 3 at its position
 -- Order       : none
 
 with steps as (
 
     select
         r.slot_no,
+        r.repair_no as step_no,
         r.repair_no,
-        r.order_id,
-        r.line_id,
         r.visit_day,
         r.fault_on,
         r.closed_on,
@@ -39,16 +33,14 @@ with steps as (
         r.renews,
         r.modified,
         r.joining,
-        r.part_no,
-        r.removed_part_no,
-        r.part_origin,
-        r.location,
+        coalesce(r.part_origin = 'used', false) as is_used,
         r.position_inferred
     from repair as r
     where r.slot_no is not null and not r.whole_car
     union all by name
     select
         slot_no,
+        step_no,
         fitted_on as visit_day,
         fitted_on as fault_on,
         fitted_on as closed_on,
@@ -58,7 +50,7 @@ with steps as (
         true as renews,
         false as modified,
         false as joining,
-        part_no,
+        false as is_used,
         false as position_inferred
     from fitting
     where fate = 'used' and fitted_on > joined_on
@@ -80,12 +72,9 @@ reached as (
 
 select
     * exclude (reached_on),
-    case when reason_recorded then list_position([
-        'failure', 'found at inspection', 'consequence', 'accident', 'changed in passing', 'planned', 'no fault found'
-    ], reads_as) else 9 end as strength,
-    count(*) filter (where reached_on is null or fault_on >= reached_on) over (
+    (count(*) filter (where reached_on is null or fault_on >= reached_on) over (
         partition by slot_no
         order by fault_on, closed_on, repair_no
         rows between unbounded preceding and current row
-    ) as event_no
+    ))::integer as event_no
 from reached

@@ -25,7 +25,7 @@ filled as (
 
     select
         r.line_id,
-        o.order_id,
+        o.order_no,
         r.part_no,
         r.inferred,
         coalesce(r.component, p.component) as component,
@@ -52,13 +52,13 @@ filled as (
 net as (
 
     select
-        order_id,
+        order_no,
         component,
         part_no,
         fsum(quantity) as quantity
     from filled
-    where order_id in (select order_id from filled where quantity < 0 and part_no is not null)
-    group by order_id, component, part_no
+    where order_no in (select order_no from filled where quantity < 0 and part_no is not null)
+    group by order_no, component, part_no
 
 )
 
@@ -83,4 +83,4 @@ select
 from filled as f
 left join part_of as p using (part_no)
 left join net as n
-    on f.order_id = n.order_id and f.part_no = n.part_no and f.component is not distinct from n.component
+    on f.order_no = n.order_no and f.part_no = n.part_no and f.component is not distinct from n.component

@@ -1,7 +1,7 @@
 -- One row per : order, component and position named or blank, with the number of units it renews (rules 13, 16, 17)
 -- Reads       : line, line_place, component_fact, parts
 -- Parameters  : none
--- Returns     : order_id VARCHAR
+-- Returns     : order_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR, null where it must be filled in
@@ -30,7 +30,7 @@ lines as (
 
     select
         p.line_id,
-        p.order_id,
+        p.order_no,
         p.vehicle_id,
         p.component,
         p.position,
@@ -58,7 +58,7 @@ lines as (
 by_part as (
 
     select
-        order_id,
+        order_no,
         vehicle_id,
         component,
         position,
@@ -69,12 +69,12 @@ by_part as (
         sum(units) as units,
         first(line_id order by renews desc, line_id) as line_id
     from lines
-    group by order_id, vehicle_id, component, position, part_no
+    group by order_no, vehicle_id, component, position, part_no
 
 )
 
 select
-    order_id,
+    order_no,
     vehicle_id,
     component,
     position,
@@ -85,4 +85,4 @@ select
     first(part_no order by renews desc, units desc, part_no) as part_no,
     first(line_id order by renews desc, units desc, part_no) as line_id
 from by_part
-group by order_id, vehicle_id, component, position
+group by order_no, vehicle_id, component, position

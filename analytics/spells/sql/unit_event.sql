@@ -1,12 +1,12 @@
 -- One row per : event at a position, named or blank, of a car and component with several (rules 16, 17)
--- Reads       : unit_count, slot, fitted
+-- Reads       : unit_count, fitted, unit_place
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : event_no BIGINT, 0, 1, 2 by group and time
 --             : group_no BIGINT, 0, 1, 2: car and component
---             : order_no BIGINT, 0, 1, 2: order in its group; a fitting told by papers counts as one
+--             : order_rank BIGINT, 0, 1, 2: order in its group; a fitting told by papers counts as one
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
---             : order_id VARCHAR, null where an owner's papers tell
+--             : order_no INTEGER, null where an owner's papers tell
 --             : position_no BIGINT, 0, 1, 2 by name; -1 where it must be filled in
 --             : positions BIGINT, how many the car has
 --             : renews BOOLEAN
@@ -21,10 +21,10 @@ with events as (
     select
         vehicle_id,
         component,
-        order_id,
+        order_no,
         position,
-        min(fault_on) over (partition by order_id, component) as fault_on,
-        max(closed_on) over (partition by order_id, component) as closed_on,
+        min(fault_on) over (partition by order_no, component) as fault_on,
+        max(closed_on) over (partition by order_no, component) as closed_on,
         renews,
         units,
         part_no,
@@ -34,7 +34,7 @@ with events as (
     select
         vehicle_id,
         component,
-        null as order_id,
+        null as order_no,
         position,
         coalesce(fitted_to, fitted_from) as fault_on,
         coalesce(fitted_to, fitted_from) as closed_on,
@@ -45,40 +45,16 @@ with events as (
     from fitted
     where position is not null and coalesce(fitted_to, fitted_from) <= $as_of
 
-),
-
--- groups in which nothing must be filled in are left alone
-asked as (
-
-    select distinct
-        vehicle_id,
-        component
-    from unit_count
-    where position is null or (renews and units > 1)
-
-),
-
-slots as (
-
-    select
-        s.vehicle_id,
-        s.component,
-        s.position,
-        s.position_no - 1 as position_no,
-        s.positions
-    from slot as s
-    inner join asked using (vehicle_id, component)
-
 )
 
 select
     row_number() over by_time - 1 as event_no,
     dense_rank() over (order by e.vehicle_id, e.component) - 1 as group_no,
-    dense_rank() over (order by e.vehicle_id, e.component, e.fault_on, e.closed_on, e.order_id nulls first) - 1
-        as order_no,
+    dense_rank() over (order by e.vehicle_id, e.component, e.fault_on, e.closed_on, e.order_no nulls first) - 1
+        as order_rank,
     e.vehicle_id,
     e.component,
-    e.order_id,
+    e.order_no,
     coalesce(n.position_no, -1) as position_no,
     a.positions,
     e.renews,
@@ -87,13 +63,13 @@ select
     e.part_no,
     e.line_id
 from events as e
-inner join slots as a
+inner join unit_place as a
     on e.vehicle_id = a.vehicle_id and e.component = a.component and a.position_no = 0
-left join slots as n
+left join unit_place as n
     on e.vehicle_id = n.vehicle_id and e.component = n.component and e.position = n.position
 where e.position is null or n.position is not null
 window by_time as (
     partition by null
     order by
-        e.vehicle_id, e.component, e.fault_on, e.closed_on, e.order_id nulls first, n.position_no nulls last
+        e.vehicle_id, e.component, e.fault_on, e.closed_on, e.order_no nulls first, n.position_no nulls last
 )

@@ -1,5 +1,5 @@
 -- One row per : event and position that its part fits, where the table of parts names positions (rules 15, 16)
--- Reads       : unit_event, slot, car, parts
+-- Reads       : unit_event, unit_place, car, parts
 -- Parameters  : none
 -- Returns     : event_no BIGINT
 --             : position_no BIGINT, 0, 1, 2 by name
@@ -33,9 +33,9 @@ restricted as (
 
 select distinct
     p.event_no,
-    s.position_no - 1 as position_no
+    s.position_no
 from places as p
 semi join restricted using (event_no)
-inner join slot as s
+inner join unit_place as s
     on p.vehicle_id = s.vehicle_id and p.component = s.component and p.position = s.position
-order by p.event_no, position_no
+order by p.event_no, s.position_no

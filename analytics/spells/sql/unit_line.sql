@@ -1,11 +1,13 @@
 -- One row per : line at its position; one more for each unit renewed in passing by a pair or quantity (rules 16, 17)
--- Reads       : line_place, slot, component_fact, unit_event, unit_answer
+-- Reads       : line_place, unit_place, component_fact, unit_event, unit_answer
 -- Parameters  : none
 -- Returns     : line_id VARCHAR, of a unit renewed in passing the line whose part it was
---             : order_id VARCHAR
+--             : repair_no INTEGER, 1, 2, 3 by order, component and position: lines of one number are one repair
+--             : order_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
+--             : window_no INTEGER, null where the component is not on the car
 --             : position_inferred BOOLEAN
 --             : passing BOOLEAN, renewed in passing without a line of its own
 -- Order       : none
@@ -13,41 +15,54 @@
 with answers as (
 
     select
-        e.order_id,
+        e.order_no,
         e.vehicle_id,
         e.component,
         e.line_id,
         e.position_no < 0 as blank,
         a.passing,
-        s.position
+        s.position,
+        s.window_no
     from unit_event as e
     inner join unit_answer as a using (event_no)
-    inner join slot as s
-        on e.vehicle_id = s.vehicle_id and e.component = s.component and a.position_no = s.position_no - 1
-    where e.order_id is not null
+    inner join unit_place as s
+        on e.vehicle_id = s.vehicle_id and e.component = s.component and a.position_no = s.position_no
+    where e.order_no is not null
+
+),
+
+places as (
+
+    select
+        p.line_id,
+        p.order_no,
+        p.vehicle_id,
+        p.component,
+        case when c.whole_car then 'all' else coalesce(p.position, a.position) end as position,
+        p.window_no,
+        not c.whole_car and (p.position is null or p.filled is not null) as position_inferred,
+        false as passing
+    from line_place as p
+    inner join component_fact as c using (component)
+    left join answers as a
+        on p.order_no = a.order_no and p.component = a.component and p.position is null and a.blank and not a.passing
+    union all
+    select
+        line_id,
+        order_no,
+        vehicle_id,
+        component,
+        position,
+        window_no,
+        true as position_inferred,
+        true as passing
+    from answers
+    where passing
 
 )
 
 select
-    p.line_id,
-    p.order_id,
-    p.vehicle_id,
-    p.component,
-    case when c.whole_car then 'all' else coalesce(p.position, a.position) end as position,
-    not c.whole_car and (p.position is null or p.filled is not null) as position_inferred,
-    false as passing
-from line_place as p
-inner join component_fact as c using (component)
-left join answers as a
-    on p.order_id = a.order_id and p.component = a.component and p.position is null and a.blank and not a.passing
-union all
-select
     line_id,
-    order_id,
-    vehicle_id,
-    component,
-    position,
-    true as position_inferred,
-    true as passing
-from answers
-where passing
+    (dense_rank() over (order by order_no, component || ' | ' || position))::integer as repair_no,
+    * exclude (line_id)
+from places

@@ -2,7 +2,7 @@
 -- Reads       : unit_event
 -- Parameters  : none
 -- Returns     : group_no BIGINT
---             : order_no BIGINT
+--             : order_rank BIGINT
 --             : position_no BIGINT
 --             : positions BIGINT
 --             : renews BOOLEAN
@@ -12,7 +12,7 @@
 
 select
     group_no,
-    order_no,
+    order_rank,
     position_no,
     positions,
     renews,

@@ -1,22 +1,21 @@
--- One row per : position of a car while it is watched for failures (rules 15, 23, 25, 35)
--- Reads       : slot, car, watch_window, lay_up
+-- One row per : component of a car while it is watched for failures (rules 15, 23, 25, 35)
+-- Reads       : watch_window, lay_up
 -- Parameters  : none
--- Returns     : vehicle_id VARCHAR
---             : series VARCHAR
---             : component VARCHAR
---             : position VARCHAR
+-- Returns     : window_no INTEGER
+--             : vehicle_id VARCHAR
 --             : start_on DATE
 --             : end_on DATE
 --             : from_day BIGINT, days since built_on; null where that is not known
 --             : to_day BIGINT, days since built_on
 --             : vehicle_days BIGINT, without long stays in the workshop
--- Order       : vehicle_id, component, position
+-- Order       : none
 
 with windows as (
 
     select
+        window_no,
         vehicle_id,
-        component,
+        built_on,
         joined_on,
         end_on
     from watch_window
@@ -27,27 +26,21 @@ with windows as (
 stays as (
 
     select
-        vehicle_id,
-        w.component,
+        w.window_no,
         sum(greatest(least(w.end_on, l.to_on) - greatest(w.joined_on, l.from_on), 0)) as days
     from windows as w
     inner join lay_up as l using (vehicle_id)
-    group by vehicle_id, w.component
+    group by w.window_no
 
 )
 
 select
-    s.vehicle_id,
-    c.series,
-    s.component,
-    s.position,
+    w.window_no,
+    w.vehicle_id,
     w.joined_on as start_on,
     w.end_on,
-    (w.joined_on - c.built_on)::bigint as from_day,
-    (w.end_on - c.built_on)::bigint as to_day,
+    (w.joined_on - w.built_on)::bigint as from_day,
+    (w.end_on - w.built_on)::bigint as to_day,
     (w.end_on - w.joined_on - coalesce(l.days, 0))::bigint as vehicle_days
-from slot as s
-inner join car as c using (vehicle_id)
-inner join windows as w using (vehicle_id, component)
-left join stays as l using (vehicle_id, component)
-order by s.slot_no
+from windows as w
+left join stays as l using (window_no)

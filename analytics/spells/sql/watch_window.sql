@@ -1,26 +1,18 @@
 -- One row per : component of a car, with the day its watching ends (rules 22, 23)
--- Reads       : slot, car, visit, not_neutral
+-- Reads       : car_place, car, visit, not_neutral
 -- Parameters  : none
--- Returns     : window_no INTEGER, slot_no of its first position
+-- Returns     : window_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
+--             : whole_car BOOLEAN
+--             : built_on DATE
+--             : since_new BOOLEAN
 --             : joined_on DATE
 --             : end_on DATE, last neutral visit while the car was in care; null if none
 --             : last_any DATE, last visit of any kind while the car was in care
 -- Order       : none
 
-with places as (
-
-    select
-        vehicle_id,
-        component,
-        min(slot_no) as window_no
-    from slot
-    group by vehicle_id, component
-
-),
-
-in_care as (
+with in_care as (
 
     select
         v.visit_id,
@@ -82,10 +74,13 @@ select
     s.window_no,
     s.vehicle_id,
     s.component,
+    s.whole_car,
+    c.built_on,
+    c.since_new,
     c.joined_on,
     case when x.vehicle_id is null then a.end_on else e.end_on end as end_on,
     l.last_any
-from places as s
+from car_place as s
 inner join car as c using (vehicle_id)
 left join excepted as x using (vehicle_id, component)
 left join end_of_excepted as e using (vehicle_id, component)

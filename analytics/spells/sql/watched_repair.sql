@@ -4,7 +4,6 @@
 --             : return_days INTEGER, window of a return
 -- Returns     : repair_no INTEGER
 --             : record VARCHAR
---             : order_id VARCHAR
 --             : visit_id VARCHAR
 --             : vehicle_id VARCHAR
 --             : series VARCHAR
@@ -27,7 +26,7 @@
 -- from a bare year or month no days can be counted
 with vague as (
 
-    select distinct o.order_id
+    select distinct o.order_no
     from repair_line as l
     inner join order_line as o using (line_id)
     where contains(l.inferred, 'closed_on') or contains(l.inferred, 'opened_on')
@@ -37,7 +36,7 @@ with vague as (
 named as (
 
     select distinct
-        order_id,
+        order_no,
         component,
         position
     from line_place
@@ -48,19 +47,18 @@ named as (
 select
     r.repair_no,
     r.line_id as record,
-    r.order_id,
     r.visit_id,
     r.vehicle_id,
     c.series,
     r.component,
     r.position,
-    case when s.slot_no is null then r.position = 'only' else n.order_id is null and s.positions > 1 end as is_blank,
+    case when s.slot_no is null then r.position = 'only' else n.order_no is null and s.positions > 1 end as is_blank,
     coalesce(s.positions, 1) as positions,
     r.action,
     case when r.part_used then coalesce(r.part_origin, 'unknown') else 'no part' end as part_origin,
     r.fault_on,
     r.order_to as handed_on,
-    v.order_id is null as is_dated,
+    v.order_no is null as is_dated,
     r.reads_as = 'failure' as failed,
     case
         when r.action in ('inspected', 'none') or (r.action in ('replaced', 'exchanged') and not r.renews)
@@ -77,8 +75,8 @@ select
         as failure_share
 from repair as r
 inner join car as c using (vehicle_id)
-left join vague as v using (order_id)
-left join named as n on r.order_id = n.order_id and r.component = n.component and r.position = n.position
+left join vague as v using (order_no)
+left join named as n on r.order_no = n.order_no and r.component = n.component and r.position = n.position
 left join slot as s using (slot_no)
 where r.lines > 0
 window of_component as (partition by r.component)

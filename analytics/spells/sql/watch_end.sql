@@ -1,11 +1,11 @@
--- One row per : component of a car, with the day its watching would end by another choice than rule 23
+-- One row per : component of a car and choice of the day on which its watching ends (rule 23)
 -- Reads       : watch_window, car, visit
--- Parameters  : ending VARCHAR, last visit, last visit and grace, or day of analysis
---             : as_of DATE, last day that counts
+-- Parameters  : as_of DATE, last day that counts
 --             : grace_gaps DOUBLE, grace in gaps between the car's visits
 --             : grace_most_days INTEGER, longest grace
 -- Returns     : window_no INTEGER
---             : end_on DATE
+--             : ending INTEGER, 0 last neutral visit (rule 23), 1 last visit, 2 last visit and grace, 3 day of analysis
+--             : end_on DATE, null if none
 -- Order       : none
 
 with gaps as (
@@ -33,6 +33,7 @@ grace as (
     -- a car seen once has no gap of its own: the fleet's middle one
     select
         c.vehicle_id,
+        c.left_on,
         least($grace_gaps * coalesce(u.days, (select median(days) from usual), 0), $grace_most_days)::integer as days
     from car as c
     left join usual as u using (vehicle_id)
@@ -41,11 +42,12 @@ grace as (
 
 select
     w.window_no,
-    case $ending
-        when 'last visit' then w.last_any
-        when 'last visit and grace' then least(w.last_any + g.days, $as_of, c.left_on)
-        when 'day of analysis' then least($as_of, c.left_on)
-    end as end_on
+    unnest([0, 1, 2, 3]) as ending,
+    unnest([
+        w.end_on,
+        w.last_any,
+        least(w.last_any + g.days, $as_of, g.left_on),
+        least($as_of, g.left_on)
+    ]) as end_on
 from watch_window as w
-inner join car as c using (vehicle_id)
 inner join grace as g using (vehicle_id)
