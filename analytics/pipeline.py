@@ -158,6 +158,9 @@ def compute(
     found["data_quality"] = pl.concat([found["data_quality"], own_words(said.cause, parameters)]).sort("kind")
     for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault"):
         found[name] = getattr(exposure, name)
+    found["vehicle"] = exposure.vehicle.drop("presence").join(
+        stock.presence, on="vehicle_id", how="left", maintain_order="left"
+    )
     return {name: frame for name, frame in found.items() if frame.width}
 
 

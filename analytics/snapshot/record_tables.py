@@ -17,7 +17,7 @@ VEHICLE = declared(
     last_seen date! - | day of the last visit
     visits whole! - | visits so far
     left_on date - | left care
-    presence number 0-1 | chance that it is still in care, later
+    presence number 0-1 | chance that it is still in care, by the visits it has missed
     inferred text - | columns that were filled in, with ;
     """,
 )

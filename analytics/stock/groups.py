@@ -47,11 +47,24 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class KnownGroups:
-    """All groups: `numbers` as from `interchange_groups`, `catalogue` with `live_no`, and the groups by live number."""
+    """All interchangeable groups.
+
+    Attributes
+    ----------
+    numbers
+        As from `interchange_groups`.
+    catalogue
+        Feed table ``parts`` with `live_no`.
+    groups
+        Sorted by live number.
+    presence
+        `vehicle_id`, `presence`, the chance that the car is still in care; empty without an installed base.
+    """
 
     numbers: pl.DataFrame
     catalogue: pl.DataFrame
     groups: list[Group]
+    presence: pl.DataFrame
 
 
 def known_groups(records: StockRecords, care: CareRecords | None, parameters: Parameters, as_of: date) -> KnownGroups:
@@ -79,7 +92,7 @@ def known_groups(records: StockRecords, care: CareRecords | None, parameters: Pa
         cars = activity.of_cars_taking(members)
         counted = group_history(uses, cars, sales, as_of, parameters)
         groups.append(Group(live_no, members, uses, sales, counted, methods.of_group(live_no, members, counted, cars)))
-    return KnownGroups(numbers, catalogue, groups)
+    return KnownGroups(numbers, catalogue, groups, methods.presence())
 
 
 def _with_rows_for_used_numbers(records: StockRecords, sales: pl.DataFrame) -> pl.DataFrame:

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from analytics.scales import DAYS_PER_YEAR
-from analytics.stock.in_care import FAILURES, InCare, in_care
+from analytics.stock.in_care import FAILURES, in_care
 from analytics.stock.installed_base import BaseDemand
 from analytics.stock.streams import CountedOn, position_uses, streams_of
 
@@ -58,10 +58,12 @@ class Methods:
         self._faults, self._no_fault = _by(faults, "component"), faults.clear()
         self._serving = dict(catalogue.group_by("component").agg(pl.col("live_no").n_unique()).iter_rows())
 
-    @property
-    def care(self) -> InCare | None:
-        """Return the installed base, None without any."""
-        return self._care
+    def presence(self) -> pl.DataFrame:
+        """Return `vehicle_id` and `presence`, the chance that the car is still in care."""
+        care = self._care
+        if care is None:
+            return pl.DataFrame(schema={"vehicle_id": pl.String, "presence": pl.Float64})
+        return care.cars.select("vehicle_id", presence=pl.Series(np.minimum(care.q, 1.0)))
 
     def of_group(self, live_no: str, members: pl.DataFrame, counted: Counted, active: ActiveCars) -> BaseDemand | str:
         """Return a group's demand from its installed base, or why there is none.

@@ -25,11 +25,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class StockForecast:
-    """Snapshot tables ``reorder``, ``demand`` and ``supply_end``."""
+    """Snapshot tables ``reorder``, ``demand`` and ``supply_end``; `vehicle_id` and `presence` of cars."""
 
     reorder: pl.DataFrame
     demand: pl.DataFrame
     supply_end: pl.DataFrame
+    presence: pl.DataFrame
 
 
 def forecast_stock(
@@ -72,7 +73,7 @@ def forecast_stock(
         demand.add(group.live_no, masses)
         supply += supply_rows(group, shelf, row, masses)
     reordered, ends = (pl.DataFrame(rows, infer_schema_length=None) for rows in (reorder, supply))
-    return StockForecast(reordered, demand.frame(), ends)
+    return StockForecast(reordered, demand.frame(), ends, known.presence)
 
 
 class _Demand:

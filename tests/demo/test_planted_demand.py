@@ -45,3 +45,12 @@ def test_truth_12_as_many_cars_are_taken_as_present_as_are_in_care(reorder, demo
     truth = json.loads((demo_feed.parent / "truth.json").read_text(encoding="utf-8"))
     every = max(row["cars_present"] or 0 for row in reorder.values())
     assert 0.8 * truth["cars_in_care"] < every < 1.1 * truth["cars_in_care"]
+
+
+def test_every_car_has_a_presence_and_one_that_told_us_it_left_has_none(demo_dir):
+    cars = table(demo_dir, "vehicle")
+    assert cars["presence"].null_count() == 0
+    assert cars["presence"].is_between(0, 1).all()
+    assert (cars.filter(pl.col("left_on").is_not_null())["presence"] == 0).all()
+    lately = cars.filter(pl.col("left_on").is_null()).sort("last_seen")["presence"]
+    assert lately.head(40).mean() < 0.5 * lately.tail(40).mean()

@@ -14,6 +14,7 @@ from analytics.cli import main
         (["analyse", "--asof", "2020-01-01"], "did you mean --as-of?"),
         (["show", "vehicle", "--format", "jsn"], "did you mean json?"),
         (["undo", "last"], "is no number of a load"),
+        (["backtest", "--origins", "0"], "write one from 1 to 100"),
         ([], "wearledger --help"),
         (["template"], "wearledger template --help"),
     ],

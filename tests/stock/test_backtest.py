@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analytics.backtesting import checked
+from analytics.cli import main
 from analytics.errors import LedgerError
 from analytics.parameters import Parameters
 from analytics.stock.backtest import Foretold, forecast_checks, judged, rate_ahead
@@ -128,3 +129,14 @@ def test_records_too_young_for_any_check_are_refused_in_words():
     young = ledger_of(vehicles=[{"vehicle_id": "v0", "series": "S1"}], repairs=[{**hose("v0", 300), "line_no": 1}])
     with pytest.raises(LedgerError, match="no forecast can be checked"):
         checked(young, AS_OF, Parameters(), 8, lambda _: None)
+
+
+def test_the_command_tells_every_method_and_writes_every_check(twenty_dir, tmp_path, capsys):
+    """Twenty records leave a single past day that has two years before it and a delivery after."""
+    assert main(["backtest", "--data", str(twenty_dir), "--to", str(tmp_path / "checks.csv")]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert told[0].startswith("1 past day, ")
+    assert {line.split("  ")[0] for line in told[1:-1]} >= {"pooled rate", "moving average", "SBA", "TSB"}
+    written = pl.read_csv(tmp_path / "checks.csv")
+    assert told[-1].endswith(f"{written.height:,} checks")
+    assert written["score"].min() >= 0
