@@ -15,11 +15,11 @@ if TYPE_CHECKING:
 NODES, WEIGHTS = special.roots_legendre(32)
 """Points and weights of the integral over the unit's age."""
 
-FURTHEST = 30.0
-"""Beyond the age at which the cumulative hazard is twice the failures and this more, no unit is looked for."""
+FURTHEST = 10.0
+"""Mean lives beyond which no unit is looked for where the age of the car is not known."""
 
-LEAST = 0.5
-"""Days or km of a unit's life at least, so that no power of 0 is taken."""
+LEAST = 1e-4
+"""A unit is at least this part of a mean life old, so that no power of 0 is taken."""
 
 
 def fails_again_within(
@@ -62,26 +62,37 @@ def fails_again_within(
     0.2592
     """
     shape, life = np.asarray(shape, dtype=np.float64), np.asarray(life, dtype=np.float64)
-    waited, horizon = np.asarray(waited, dtype=np.float64)[:, None, None], np.asarray(horizon)[:, None, None]
+    waited, horizon = (np.asarray(each, dtype=np.float64)[:, None] for each in (waited, horizon))
     car = np.asarray(joined_at, dtype=np.float64)[:, None]
-    car = np.where(np.isnan(car), np.inf, car)
-    failures = np.isfinite(failed_at).sum(axis=1)[:, None]
-    top = np.minimum(car, life * (2 * failures + FURTHEST) ** (1 / shape))
-    # more points near 0, where the density of young units may be steep
+    mean = life * special.gamma(1 + 1 / shape)
+    usual = np.median(mean, axis=1, keepdims=True)
+    least, known = LEAST * usual, np.isfinite(car)
+    top = np.where(known, np.maximum(np.where(known, car, 0.0), least), FURTHEST * usual)
+    # ages in one row per unit, the original unit's last; more points near 0, where young units may be frequent
     part = (NODES + 1) / 2
-    age = top[..., None] * part**3
-    width = np.log(1.5 * WEIGHTS * part**2) + np.log(np.maximum(top, LEAST))[..., None]
-    settled = width - (np.log(life) + special.gammaln(1 + 1 / shape))[..., None]
-    original = np.where(np.isfinite(car), 0.0, -np.inf)
-    ages = np.concatenate([age, np.broadcast_to(np.where(np.isfinite(car), car, 0.0)[..., None], (*top.shape, 1))], -1)
-    prior = np.concatenate([settled, np.broadcast_to(original[..., None], (*top.shape, 1))], -1)
-    log_weight = prior - ((ages + waited) / life[..., None]) ** shape[..., None]
-    for failed in failed_at.T:
-        seen = np.isfinite(failed)[:, None, None]
-        at = np.maximum(ages + np.where(np.isfinite(failed), failed, 0.0)[:, None, None], LEAST)
-        log_weight += np.where(seen, (shape[..., None] - 1) * np.log(at / life[..., None]), 0.0)
+    age = np.concatenate([top * part**3, top], axis=1)
+    width = np.log(top * 1.5 * WEIGHTS * part**2)
+    settled = width[:, None, :] - np.log(mean)[..., None]
+    original = np.where(known, 0.0, -np.inf)[..., None] + np.zeros((*mean.shape, 1))
+    log_weight = np.concatenate([settled, original], axis=-1)
+    log_weight += (shape[..., None] - 1) * _log_ages(age, failed_at, least)[:, None, :]
+    passed = _cumulative(np.maximum(age + waited, least), shape, life)
+    log_weight -= passed
     weight = np.exp(log_weight - log_weight.max(axis=-1, keepdims=True))
-    passed = ((ages + waited) / life[..., None]) ** shape[..., None]
-    ahead = ((ages + waited + horizon) / life[..., None]) ** shape[..., None]
-    chance: Floats = (weight * -np.expm1(passed - ahead)).sum(axis=-1) / weight.sum(axis=-1)
+    fails = -np.expm1(passed - _cumulative(age + waited + horizon, shape, life))
+    chance: Floats = (weight * fails).sum(axis=-1) / weight.sum(axis=-1)
     return chance
+
+
+def _cumulative(age: Floats, shape: Floats, life: Floats) -> Floats:
+    """Return the cumulative hazard of each unit, law and age."""
+    log_share = np.log(age)[:, None, :] - np.log(life)[..., None]
+    hazard: Floats = np.exp(shape[..., None] * log_share)
+    return hazard
+
+
+def _log_ages(age: Floats, failed_at: Floats, least: Floats) -> Floats:
+    """Add up the logs of the ages at which each unit failed, for each age at which it may have been met first."""
+    at = np.maximum(age[:, :, None] + failed_at[:, None, :], least[:, :, None])
+    added: Floats = np.nansum(np.log(at), axis=-1)
+    return added

@@ -146,7 +146,8 @@ def answer(rows: pl.DataFrame, days: int, until: date, *, of_one: bool) -> Said:
 
 def _so_far(rows: pl.DataFrame) -> str:
     back, done = int(rows["returns"].sum()), int(rows["repairs"].sum())
-    return f"{words.whole(back)} of {words.count(done, 'repair')} came back"
+    number = "none" if back == 0 else words.COUNTS[back] if back < len(words.COUNTS) else words.whole(back)
+    return f"{number} of {words.count(done, 'repair')} came back"
 
 
 def _evidence(state: words.State, rows: pl.DataFrame, days: int, until: date) -> str:

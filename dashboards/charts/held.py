@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 import polars as pl
 
@@ -36,7 +38,7 @@ def held_or_not(frame: pl.DataFrame, *, days: int, end: int) -> alt.LayerChart:
     target = alt.Chart(rows).mark_bar(opacity=0, height=ROW - 4, tooltip=None)
     return sheet(
         *layers,
-        *_words(rows, said, y),
+        *_words(rows, said, y, end),
         target.encode(x=alt.value(0), x2=alt.value(alt.expr("width")), y=y).add_params(pick("repair")),
         height=rows_high(rows.height, ROW),
     )
@@ -83,7 +85,7 @@ def _diamond(frame: pl.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
     return drawn
 
 
-def _words(rows: pl.DataFrame, said: str, y: alt.Y) -> list[alt.Chart]:
+def _words(rows: pl.DataFrame, said: str, y: alt.Y, end: int) -> list[alt.Chart]:
     layers = []
     for part, weight in ((rows.filter(~pl.col("sure")), 400), (rows.filter("sure"), 700)):
         if part.height:
@@ -92,7 +94,12 @@ def _words(rows: pl.DataFrame, said: str, y: alt.Y) -> list[alt.Chart]:
     told = alt.Chart(rows).encode(y=y, x=right_edge(), text="facts:N")
     layers += words_on_sheet(told, colour="pencil", align="right", dy=-12, fontSize=13)
     thin = rows.filter("thin").with_columns(told=pl.lit(THIN), at=pl.col("chance_most").fill_null(0.0))
-    if thin.height:
-        at = alt.Chart(thin).encode(y=y, x=alt.X("at:Q", title=said), text="told:N")
-        layers += words_on_sheet(at, colour="pencil", align="left", dx=8, dy=BELOW, fontStyle="italic")
+    look: dict[str, Any] = {"colour": "pencil", "dy": BELOW, "fontStyle": "italic"}
+    beside, within = (thin.filter(where) for where in (pl.col("at") <= end / 2, pl.col("at") > end / 2))
+    if beside.height:
+        at = alt.Chart(beside).encode(y=y, x=alt.X("at:Q", title=said), text="told:N")
+        layers += words_on_sheet(at, align="left", dx=8, **look)
+    if within.height:  # beyond a fence so wide the words would lie off the sheet
+        at = alt.Chart(within).encode(y=y, x=right_edge(), text="told:N")
+        layers += words_on_sheet(at, align="right", dx=-8, **look)
     return layers

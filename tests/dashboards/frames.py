@@ -42,6 +42,21 @@ PLACES = pl.DataFrame(
         "sure": [True, False, False],
     }
 )
+HELD = pl.DataFrame(
+    {
+        "repair": ["motor's, overhauled", "motor, exchanged", "valve, resealed", "lamp, replaced", "horn, adjusted"],
+        "repairs": [43, 51, 9, 30, 1],
+        "returns": [6, 2, 1, 1, 0],
+        "shown": [14.0, 3.9, 11.1, 3.3, 0.0],
+        "shown_lower": [6.2, 0.7, 0.6, 0.2, 0.0],
+        "shown_upper": [25.8, 11.8, 42.9, 14.9, 95.0],
+        "chance": [2.1, 2.0, 1.4, None, 8.0],
+        "chance_least": [0.0, 0.0, 0.0, None, 0.0],
+        "chance_most": [4.7, 5.9, 11.1, None, 30.0],
+        "thin": [False, False, True, False, True],
+        "sure": [True, False, False, False, False],
+    }
+)
 SLOTS = pl.DataFrame(
     {
         "level": ["screen"] * 3 + ["foot"] * 2,

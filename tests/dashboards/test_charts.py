@@ -9,6 +9,7 @@ import polars as pl
 import pytest
 
 from dashboards.charts.compare import two_designs
+from dashboards.charts.held import held_or_not
 from dashboards.charts.lanes import MARKS, car_lanes
 from dashboards.charts.life import life_curve
 from dashboards.charts.outlook import piled, shelf_outlook, zones
@@ -34,13 +35,16 @@ CHARTS = {
     "plan below": car_plan(f.PLACES.filter(pl.col("deck") == "below"), deck="below", most=21.0),
     "ranks": ranked_places(f.PLACES),
     "ranks, all sure": ranked_places(f.PLACES.filter("sure")),
+    "held or not": held_or_not(f.HELD, days=90, end=30),
+    "held, all thin": held_or_not(f.HELD.filter("thin"), days=90, end=30),
+    "held, no fence": held_or_not(f.HELD.filter(pl.col("chance").is_null()), days=90, end=30),
     "shelf": shelf_outlook(f.NEED, held=6.0, order=6),
     "shelf, no order": shelf_outlook(f.NEED, held=0.0, order=0),
     "shelf, not counted": shelf_outlook(f.NEED, held=None, order=0),
     "lanes": car_lanes(f.PARTS, f.EVENTS, f.VISITS, **SPAN),
     "lanes, known starts": car_lanes(f.PARTS.drop_nulls("start"), f.EVENTS.head(1), f.VISITS, **SPAN),
 }
-TAPPED = {"life in ink", "slots", "plan above", "plan below", "ranks", "lanes"}
+TAPPED = {"life in ink", "slots", "plan above", "plan below", "ranks", "held or not", "lanes"}
 
 
 def text_of(name):

@@ -73,7 +73,7 @@ def test_rule_39_a_part_critical_for_safety_has_counts_and_no_fence():
 @pytest.mark.usefixtures("rich")
 def test_a_thin_row_says_that_it_is_too_little_and_keeps_its_fence():
     text = said(opened("held", component="height control valve"))
-    assert "Too little to say: 1 of nine repairs came back." in text
+    assert "Too little to say: one of nine repairs came back." in text
     assert "**left blank**" in text
 
 
@@ -107,7 +107,7 @@ def test_where_nothing_comes_back_more_than_by_chance_that_is_said_as_a_result()
     found = told(held_row("pump", "replaced", 100, 1, FENCE), held_row("hose", "replaced", 60, 0, FENCE))
     assert found.state == "ink"
     assert found.sentence == (
-        "No kind of repair comes back more often than chance could give: 1 of 160 repairs came back within 90 days."
+        "No kind of repair comes back more often than chance could give: one of 160 repairs came back within 90 days."
     )
 
 
