@@ -20,6 +20,7 @@
 --             : location VARCHAR
 --             : symptom VARCHAR
 --             : finding VARCHAR
+--             : cause VARCHAR
 --             : came_for BOOLEAN
 --             : action VARCHAR
 --             : reason VARCHAR, as recorded, else not recorded
@@ -61,6 +62,7 @@ select
     r.location,
     r.symptom,
     r.finding,
+    r.cause,
     r.came_for,
     t.action,
     t.reason,

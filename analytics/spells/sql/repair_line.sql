@@ -16,6 +16,7 @@
 --             : position VARCHAR
 --             : location VARCHAR
 --             : finding VARCHAR
+--             : cause VARCHAR
 --             : action VARCHAR
 --             : reason VARCHAR
 --             : part_no VARCHAR
@@ -64,6 +65,7 @@ select
     position,
     location,
     finding,
+    cause,
     action,
     reason,
     part_no,
