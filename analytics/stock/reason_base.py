@@ -28,6 +28,9 @@ WHOLE_THREE_YEARS = 2.9
 """Joining of the last year is compared with the two before from here on, years."""
 
 FEW_FAILURES = 5
+NAMED_FROM = 0.5
+"""Failures expected from which cars are named."""
+
 TOLD_FROM = 0.05
 """Parts of a stream below which it is not told."""
 
@@ -53,7 +56,7 @@ def reason_of_base(
         f"{count(demand.units, 'unit')} in place; {_streams(foretold.streams)}: {expected(shelf, forecast)}"
     )
     own = {
-        f"most from {_listed(named)}": bool(named),
+        f"most from {_listed(named)}": bool(named) and _failing(foretold) >= NAMED_FROM,
         f"left out as a campaign: {', '.join(f'the year to {d}' for d in demand.streams.campaign_years)}": bool(
             demand.streams.campaign_years
         ),
@@ -67,11 +70,16 @@ def reason_of_base(
     return "; ".join([*said, *cautions(demand.live_no, replace(counted, campaign_years=()), shelf, forecast)]) + "."
 
 
+def _failing(foretold: GroupDemand) -> float:
+    return foretold.streams.failing if foretold.streams else 0.0
+
+
 def _streams(streams: ByStream | None) -> str:
     if streams is None:
         return "nothing expected"
     parts = {
-        f"{streams.failing:.1f} expected to fail": True,
+        f"{streams.failing:.1f} expected to fail": streams.failing >= TOLD_FROM,
+        "hardly any expected to fail": streams.failing < TOLD_FROM,
         f"{streams.joining:.1f} by cars that join": streams.joining >= TOLD_FROM,
         f"{streams.planned:.1f} planned or in passing": streams.planned >= TOLD_FROM,
         f"{streams.sold:.1f} over the counter": streams.sold >= TOLD_FROM,

@@ -129,6 +129,7 @@ def test_a_part_never_sold_has_an_answer_from_the_cars_that_have_one(usual):
     assert row["repairs"] == 0
     assert 0 < row["demand_mean"] < usual[0]["H1"]["demand_mean"] / 2
     assert "rests on 0 failures, so this is cautious" in row["reason"]
+    assert "most from" not in row["reason"]
 
 
 def test_a_part_without_a_place_on_any_car_has_the_rate_of_its_family():
