@@ -5,6 +5,7 @@ import json
 import polars as pl
 import pytest
 
+from analytics.snapshot import latest_path, open_snapshot, read_told, safety_critical
 from tests.snapshot_tables import table
 
 ROW = {"component": "window motor", "part_origin": "all"}
@@ -76,3 +77,17 @@ def test_every_pair_of_records_is_told_and_lies_within_the_window(demo_dir):
         assert (joined["vehicle_id"] == joined["vehicle_id_right"]).all()
         assert (joined["component"] == joined["component_right"]).all()
     assert set(joined["reason"]) <= {"failure", "not recorded"}
+
+
+def test_rule_39_returns_of_safety_critical_parts_are_told_and_what_chance_gives_is_not(demo_dir):
+    with open_snapshot(latest_path(demo_dir)) as connection:
+        critical, told = safety_critical(connection), read_told(connection, "repeat_repair")
+    withheld = ["expected_by_chance", "chance_lower", "chance_upper", "excess", "excess_lower", "excess_upper"]
+    of_them, others = (told.filter(pl.col("component").is_in(critical) == flag) for flag in (True, False))
+    assert of_them["repairs"].sum() > 1000
+    assert of_them.select(pl.col(withheld).is_not_null().any()).row(0) == (False,) * 6
+    assert set(of_them["status"]) == {"safety-critical"}
+    assert of_them.filter(pl.col("repairs") > 0)["share"].is_not_null().all()
+    assert others.filter(pl.col("repairs") > 0)["chance_upper"].is_not_null().all()
+    inside = table(demo_dir, "repeat_repair").filter(pl.col("component").is_in(critical))
+    assert inside["expected_by_chance"].is_not_null().any()
