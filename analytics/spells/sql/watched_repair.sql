@@ -21,7 +21,7 @@
 --             : is_new BOOLEAN, a unit of age 0 went in
 --             : blank_share DOUBLE, failures without a position, of the component's failures
 --             : failure_share DOUBLE, failures, of the component's failures and faults found at inspection
--- Order       : repair_no
+-- Order       : none
 
 -- from a bare year or month no days can be counted
 with vague as (
@@ -42,42 +42,59 @@ named as (
     from line_place
     where position is not null
 
+),
+
+told as (
+
+    select
+        r.repair_no,
+        r.line_id as record,
+        r.visit_id,
+        r.vehicle_id,
+        c.series,
+        r.component,
+        r.position,
+        case when s.slot_no is null then r.position = 'only' else n.order_no is null and s.positions > 1 end
+            as is_blank,
+        coalesce(s.positions, 1) as positions,
+        r.action,
+        case when r.part_used then coalesce(r.part_origin, 'unknown') else 'no part' end as part_origin,
+        r.fault_on,
+        r.order_to as handed_on,
+        v.order_no is null as is_dated,
+        r.reads_as = 'failure' as failed,
+        case
+            when r.action in ('inspected', 'none') or (r.action in ('replaced', 'exchanged') and not r.renews)
+                then 'nothing was done to it'
+            when not is_dated then 'its day is not known'
+            when c.left_on < handed_on + $return_days then 'the car left before'
+            when handed_on + $return_days > $as_of then 'not long enough ago'
+        end as why_none,
+        r.renews and r.part_origin is distinct from 'used' as is_new,
+        r.reads_as = 'found at inspection' as found
+    from repair as r
+    inner join car as c using (vehicle_id)
+    left join vague as v using (order_no)
+    left join named as n on r.order_no = n.order_no and r.component = n.component and r.position = n.position
+    left join slot as s using (slot_no)
+    where r.lines > 0
+
+),
+
+shares as (
+
+    select
+        component,
+        count(*) filter (where failed and is_blank) / nullif(count(*) filter (where failed), 0) as blank_share,
+        count(*) filter (where failed) / nullif(count(*) filter (where failed or found), 0) as failure_share
+    from told
+    group by component
+
 )
 
 select
-    r.repair_no,
-    r.line_id as record,
-    r.visit_id,
-    r.vehicle_id,
-    c.series,
-    r.component,
-    r.position,
-    case when s.slot_no is null then r.position = 'only' else n.order_no is null and s.positions > 1 end as is_blank,
-    coalesce(s.positions, 1) as positions,
-    r.action,
-    case when r.part_used then coalesce(r.part_origin, 'unknown') else 'no part' end as part_origin,
-    r.fault_on,
-    r.order_to as handed_on,
-    v.order_no is null as is_dated,
-    r.reads_as = 'failure' as failed,
-    case
-        when r.action in ('inspected', 'none') or (r.action in ('replaced', 'exchanged') and not r.renews)
-            then 'nothing was done to it'
-        when not is_dated then 'its day is not known'
-        when c.left_on < handed_on + $return_days then 'the car left before'
-        when handed_on + $return_days > $as_of then 'not long enough ago'
-    end as why_none,
-    r.renews and r.part_origin is distinct from 'used' as is_new,
-    (count(*) filter (where failed and is_blank) over of_component)
-    / nullif(count(*) filter (where failed) over of_component, 0) as blank_share,
-    (count(*) filter (where failed) over of_component)
-    / nullif(count(*) filter (where failed or r.reads_as = 'found at inspection') over of_component, 0)
-        as failure_share
-from repair as r
-inner join car as c using (vehicle_id)
-left join vague as v using (order_no)
-left join named as n on r.order_no = n.order_no and r.component = n.component and r.position = n.position
-left join slot as s using (slot_no)
-where r.lines > 0
-window of_component as (partition by r.component)
-order by r.repair_no
+    t.* exclude (found),
+    s.blank_share,
+    s.failure_share
+from told as t
+inner join shares as s using (component)
