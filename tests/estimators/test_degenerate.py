@@ -11,7 +11,9 @@ from analytics import estimators
 from analytics.errors import SpellError
 from analytics.estimators import (
     adjust_p_values,
+    by_chance,
     cumulative_incidence,
+    fails_again_within,
     fails_within,
     fit_family,
     fit_power_law,
@@ -28,6 +30,7 @@ from analytics.estimators import (
     mean_cumulative_function,
     military_handbook_trend,
     nelson_aalen,
+    order_symmetry,
     proportion,
     rate,
     rate_ratio,
@@ -91,6 +94,9 @@ OF_NUMBERS = {
     "proportion": lambda a, _: proportion(a, pl.Series(a, dtype=pl.Float64) + 3),
     "adjust_p_values": lambda a, b: adjust_p_values(1 / (1 + pl.Series(a, dtype=pl.Float64) + pl.Series(b))),
     "replacement_age": lambda a, b: replacement_age(_positive(a), _positive(b), 3.0),
+    "by_chance": lambda a, b: by_chance(_counts(a), _positive(b)[:, None] * [0.0, 1.0, 2.0]),
+    "order_symmetry": lambda a, b: order_symmetry(_counts(a), _counts(b)),
+    "fails_again_within": lambda a, b: pl.DataFrame({"p": _fails_again(_positive(a), _positive(b))}),
     "fails_within": lambda a, b: pl.DataFrame({"p": fails_within(_positive(a), _positive(b), 1e9, 1e-3, np.inf)}),
 }
 
@@ -98,6 +104,18 @@ OF_NUMBERS = {
 def _positive(values):
     """Numbers above 0, for what takes no other."""
     return np.maximum(pl.Series(values).cast(pl.Float64).fill_null(1.0).to_numpy(), 1e-3)
+
+
+def _counts(values):
+    """Whole numbers of at least 0, for what takes no other."""
+    return pl.Series(values).cast(pl.Float64).fill_null(0.0).floor().cast(pl.Int64).to_numpy()
+
+
+def _fails_again(waited, life):
+    """The chance to fail once more of units that failed once or never, of cars whose age is and is not known."""
+    failed_at = np.where(np.arange(life.size)[:, None] % 2 == 0, 0.5, np.nan)
+    joined_at = np.where(np.arange(life.size) % 3 == 0, np.inf, 10.0)
+    return fails_again_within(np.full((life.size, 1), 1.5), life[:, None], waited, waited, joined_at, failed_at)
 
 
 def frame(**columns):
