@@ -209,9 +209,7 @@ def _block(guessed: _Guessed, table: Table, matched: dict[str, str], loaded_on: 
     rows = [name for name, theirs in matched.items() if "{n}" in theirs]
     if rows:
         lines.append(f"n = {[*guessed.numbered[1]]}  # guess: headings that differ by a number only, a row for each")
-        lines.append(
-            f"skip_empty = {_text(rows)}  # guess: without any of these there is no row, also where a whole job has none"
-        )
+        lines.append(f"skip_empty = {_text(rows)}  # guess: without any of these there is no row, even of a whole job")
     lacking = [c for c in table.required if c not in matched and table.column(c).default is None]
     lines += [
         f'# {name} ({table.column(name).meaning}) was not recognised: add it above as {name} = "Their column"'
