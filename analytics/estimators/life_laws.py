@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from analytics.estimators.result_frame import result_frame
+from analytics.estimators.seeds import generator
 from analytics.estimators.shapes import LOG_LN2, LOG_SHAPE, LOG_SHAPE_STEP, SHAPE
 
 if TYPE_CHECKING:
@@ -120,8 +120,7 @@ class LifeLaws:
         return int(np.prod(self.log_weight.shape[1:]))
 
     def _drawn(self, row: int, cumulative: Floats, count: int, seed: str) -> tuple[Floats, Floats]:
-        key = repr((seed, self.levels.row(row) if self.levels.width else ()))
-        rng = np.random.default_rng(list(hashlib.blake2b(key.encode(), digest_size=16).digest()))
+        rng = generator(seed, self.levels.row(row) if self.levels.width else ())
         places = (np.arange(count) + rng.random(count)) / count
         cells = np.minimum(np.searchsorted(cumulative, places * cumulative[-1]), cumulative.size - 1)
         which, place = np.divmod(rng.permutation(cells), self.log_life50.shape[1])

@@ -7,7 +7,7 @@ import hashlib
 import numpy as np
 
 
-def generator(*key: str | int | float) -> np.random.Generator:
+def generator(*key: object) -> np.random.Generator:
     """Return a generator whose numbers depend on the key alone, so that nothing else moves them.
 
     Parameters

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from analytics.estimators import rate
-from analytics.recurrence.excess import seeded
+from analytics.estimators.seeds import generator
 from analytics.recurrence.own_history import Watched, history_of, unmodified_draws
 from analytics.recurrence.watched_cells import watched_cells
 from analytics.scales import DAYS_PER_YEAR
@@ -119,7 +119,7 @@ def _against_history(cells: pl.DataFrame, parameters: Parameters) -> dict[str, A
     modified = coded["modified"].to_numpy()
     after = whole.only(modified)
     history = history_of(whole.only(~modified), int(whole.car.max()) + 1, _sizes(whole))
-    rng = seeded("before_after", *key.values())
+    rng = generator("before_after", *key.values())
     draws = unmodified_draws(history, after, DRAWS, rng)
     seen, expected = float(after.failures.sum()), float(draws.mean())
     lower, upper = _limits(seen, draws, rng, parameters.confidence)

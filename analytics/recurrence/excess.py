@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -111,8 +110,3 @@ def detectable_ratio(expected: Floats, rest: Floats, share: Floats, least: float
     needed = np.maximum(np.ceil(high - SAME), 1.0)
     possible = excess(high, rest, share) > least
     return np.where(possible, special.gammaincinv(needed, USUALLY) / expected, np.inf)
-
-
-def seeded(*key: object) -> np.random.Generator:
-    """Return random numbers that depend on this key alone (rule 7)."""
-    return np.random.default_rng(list(hashlib.blake2b(repr(key).encode(), digest_size=16).digest()))

@@ -9,7 +9,8 @@ import numpy as np
 import polars as pl
 from scipy import sparse
 
-from analytics.recurrence.excess import excess, seeded
+from analytics.estimators.seeds import generator
+from analytics.recurrence.excess import excess
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -82,7 +83,7 @@ def compared(seen: pl.DataFrame, car_years: pl.DataFrame, parameters: Parameters
             "share": found.share.ravel(),
         }
     )
-    rng = seeded("fault_location", "same place, other series", parameters.scan_draws)
+    rng = generator("fault_location", "same place, other series", parameters.scan_draws)
     step = max(1, CELLS // max(cars.visits.shape[0], cars.series.size))
     greatest = np.empty(parameters.scan_draws)
     for begin in range(0, greatest.size, step):

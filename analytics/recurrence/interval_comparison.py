@@ -8,8 +8,8 @@ import numpy as np
 import polars as pl
 
 from analytics.estimators import adjust_p_values, rate_ratio
+from analytics.estimators.seeds import generator
 from analytics.recurrence.dealt_out import cars_dealt_out, sides_swapped
-from analytics.recurrence.excess import seeded
 from analytics.recurrence.two_groups import at_one_age, within_cars
 
 if TYPE_CHECKING:
@@ -130,7 +130,7 @@ def _pairs(windows: pl.DataFrame, faults: pl.DataFrame, level: str) -> pl.DataFr
 
 def _told(pair: Row, cars: pl.DataFrame, enough: int) -> Row:
     """Return counts, ratio and p-value of one pair; `share`: failures that b would have if both were alike."""
-    rng = seeded("interval_comparison", *pair.values())
+    rng = generator("interval_comparison", *pair.values())
     if pair["grouping"] == "position":
         n_a, n_b = (cars[f"n_{side}"].to_numpy().astype(np.float64) for side in SIDES)
         found, counts, years = within_cars(n_a, n_b), (n_a.sum(), n_b.sum()), (1.0, 1.0)

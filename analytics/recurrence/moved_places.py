@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from analytics.recurrence.excess import excess, seeded
+from analytics.estimators.seeds import generator
+from analytics.recurrence.excess import excess
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -112,7 +113,7 @@ def greatest_by_chance(seen: pl.DataFrame, ring: Ring, parameters: Parameters) -
     .. [1] Upton and Fingleton (1985), Spatial Data Analysis by Example, vol. 1: moving one pattern over another
        by random shifts on a torus; from memory.
     """
-    rng = seeded("fault_location", "average place", parameters.scan_draws)
+    rng = generator("fault_location", "average place", parameters.scan_draws)
     hits = _hits(seen, ring, rng)
     cars, lowest = int(hits.car.max()) + 1, ring.above.shape[1]
     step = max(1, CELLS // hits.car.size)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,6 +10,7 @@ import polars as pl
 from scipy.special import gammaincinv
 
 from analytics.estimators import forecast_laws
+from analytics.estimators.seeds import generator
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -89,12 +89,6 @@ def stock_laws(
     )
 
 
-def seeded(*key: str) -> np.random.Generator:
-    """Return the random numbers of a key of this table, moved by no other key (rule 7)."""
-    digest = hashlib.blake2b(repr((SEED, *key)).encode(), digest_size=16).digest()
-    return np.random.default_rng(list(digest))
-
-
 def gamma_draws(count: float, exposure: float, *key: str) -> Floats:
     """Return draws of a gamma law of rate `exposure`, one from each of `DRAWS` equal slices in random order."""
     return np.asarray(gammaincinv(count, places(*key)) / exposure, dtype=np.float64)
@@ -102,7 +96,7 @@ def gamma_draws(count: float, exposure: float, *key: str) -> Floats:
 
 def places(*key: str) -> Floats:
     """Return a place in each of `DRAWS` equal slices of 0 to 1, in random order."""
-    rng = seeded(*key)
+    rng = generator(SEED, *key)
     return np.asarray(rng.permutation((np.arange(DRAWS) + rng.random(DRAWS)) / DRAWS), dtype=np.float64)
 
 

@@ -7,9 +7,9 @@ import polars as pl
 import pytest
 from scipy import stats
 
+from analytics.estimators.seeds import generator
 from analytics.parameters import Parameters
 from analytics.recurrence.before_after import before_after
-from analytics.recurrence.excess import seeded
 from analytics.recurrence.own_history import SHAPES, Watched, history_of, unmodified_draws
 from analytics.recurrence.watched_cells import NEVER, watched_cells
 
@@ -149,7 +149,7 @@ def test_what_cars_would_have_had_follows_their_own_history():
 
     def mean(car):
         later = Watched(np.array([car]), one, one, one, np.array([10.0]), np.zeros(1))
-        return unmodified_draws(history, later, 20_000, seeded(car)).mean()
+        return unmodified_draws(history, later, 20_000, generator(car)).mean()
 
     assert mean(9) == pytest.approx(10 * 1.944148, rel=0.08)
     assert mean(0) == pytest.approx(10 * 0.060916, rel=0.08)

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from analytics.estimators.seeds import generator
 from analytics.parameters import Parameters
 from analytics.recurrence.dealt_out import ENOUGH, STAGES, cars_dealt_out, sides_swapped
-from analytics.recurrence.excess import seeded
 from analytics.recurrence.interval_comparison import MOST_LEVELS, interval_comparisons
 from analytics.recurrence.two_groups import at_one_age, within_cars
 from tests.slow_twin.two_groups import mantel_haenszel
@@ -138,25 +138,25 @@ def test_cars_dealt_out_agree_with_every_way_of_dealing_them(seed):
 
     both = (value[second], value[~second])
     exact = stats.permutation_test(both, off, alternative="greater", vectorized=True).pvalue
-    found = cars_dealt_out(value, second, np.zeros(10, dtype=np.int64), seeded(seed))
+    found = cars_dealt_out(value, second, np.zeros(10, dtype=np.int64), generator(seed))
     assert found == pytest.approx(exact, abs=5 * np.sqrt(exact / ENOUGH) * np.sqrt(exact) + 0.002)
 
 
 def test_cars_change_places_within_their_stratum_only():
     value, second = np.array([5.0, 5.0, 0.0, 0.0]), np.array([True, True, False, False])
-    assert cars_dealt_out(value, second, np.array([0, 0, 1, 1]), seeded(1)) == 1.0
+    assert cars_dealt_out(value, second, np.array([0, 0, 1, 1]), generator(1)) == 1.0
     # 6 ways of dealing, of which two are as far off
-    assert cars_dealt_out(value, second, np.zeros(4, dtype=np.int64), seeded(1)) == pytest.approx(1 / 3, abs=0.25)
+    assert cars_dealt_out(value, second, np.zeros(4, dtype=np.int64), generator(1)) == pytest.approx(1 / 3, abs=0.25)
 
 
 def test_sides_swapped_agree_with_every_way_of_swapping_them():
     difference = np.array([3.0, 1.0, 2.0, 0.0, -1.0, 2.0, 1.0, 1.0])
     signs = np.array(list(product([-1, 1], repeat=7)))
     exact = (np.abs(signs @ difference[difference != 0]) >= 9).mean()
-    found = sides_swapped(difference, seeded("swapped"))
+    found = sides_swapped(difference, generator("swapped"))
     assert found == pytest.approx(exact, rel=4 / np.sqrt(ENOUGH))
-    assert sides_swapped(np.full(40, 2.0), seeded(1)) == 1 / (sum(STAGES) + 1)
-    assert sides_swapped(np.zeros(3), seeded(1)) == 1.0
+    assert sides_swapped(np.full(40, 2.0), generator(1)) == 1 / (sum(STAGES) + 1)
+    assert sides_swapped(np.zeros(3), generator(1)) == 1.0
 
 
 CARS = st.lists(
