@@ -6,9 +6,10 @@ histories needs at least). No general library makes spells, so only what both gi
 lines of every car, component and day, and the first day every car was seen. Loading the ledger is not timed.
 
 Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed. Measured in processor seconds (user
-and system) on a virtual machine with 2 cores and much other work on them, which stretches every figure: 200,000 lines,
-better of two runs, 9.1 s against 0.41 s (22 times), peak memory 2.4 GB; joined by names in place of numbers, in the
-same setting, 13.4 s against 0.37 s (36 times), 2.7 GB. A million lines once: 64.5 s against 2.25 s (29 times), 10.8 GB.
+and system) on a virtual machine with 2 cores and some other work on them, better of two runs, 200,000 lines: 7.1 s
+against 0.32 s (22 times; 6.0 s by the clock), peak memory 2.5 GB; the same while names were joined in place of numbers
+10.7 s against 0.31 s (35 times; 10.0 s by the clock), 2.7 GB. A million lines once: 47.7 s against 1.95 s (24 times),
+10.8 GB.
 
 Run: python tests/benchmarks/spells.py [--size N] [--repeat N]
 """
