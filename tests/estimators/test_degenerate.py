@@ -75,10 +75,8 @@ OF_SPELLS = {
 SLOW_WITH_A_MILLION = {"fit_weibull": 10**5, "life_quantile": 10**4, "goodness_of_fit": 10**5}
 """These search with sums over all spells: fewer are given them here."""
 
-SLOW_WITH_5000 = dict.fromkeys(("life_posterior", "survival_posterior", "life_quantile", "LifeLaws"), 500) | {
-    "log_rank": 300,
-    "fit_family": 60,
-}
+SLOW_WITH_5000 = dict.fromkeys(("life_posterior", "survival_posterior", "life_quantile", "LifeLaws"), 500)
+SLOW_WITH_5000 |= {"log_rank": 300, "fit_family": 60}
 """Fewer groups for those whose engine another one here drives with 5,000, and where so many are not met."""
 
 OF_EVENTS = {
@@ -101,21 +99,18 @@ OF_NUMBERS = {
 }
 
 
-def _positive(values):
-    """Numbers above 0, for what takes no other."""
+def _positive(values):  # what takes no 0
     return np.maximum(pl.Series(values).cast(pl.Float64).fill_null(1.0).to_numpy(), 1e-3)
 
 
-def _counts(values):
-    """Whole numbers of at least 0, for what takes no other."""
+def _counts(values):  # what takes whole numbers only
     return pl.Series(values).cast(pl.Float64).fill_null(0.0).floor().cast(pl.Int64).to_numpy()
 
 
 def _fails_again(waited, life):
-    """The chance to fail once more of units that failed once or never, of cars whose age is and is not known."""
-    failed_at = np.where(np.arange(life.size)[:, None] % 2 == 0, 0.5, np.nan)
-    joined_at = np.where(np.arange(life.size) % 3 == 0, np.inf, 10.0)
-    return fails_again_within(np.full((life.size, 1), 1.5), life[:, None], waited, waited, joined_at, failed_at)
+    row = np.arange(life.size)
+    failed_at, joined_at = np.where(row[:, None] % 2 == 0, 0.5, np.nan), np.where(row % 3 == 0, np.inf, 10.0)
+    return fails_again_within(np.full((row.size, 1), 1.5), life[:, None], waited, waited, joined_at, failed_at)
 
 
 def frame(**columns):
@@ -175,11 +170,8 @@ def speaks(result):
 
 def test_every_estimator_is_in_a_table_here_or_beside_its_own_tests():
     named = {name.split(",")[0] for name in (*OF_SPELLS, *OF_EVENTS, *OF_NUMBERS)}
-    compared = {
-        "choose_scale",
-        "life_ratios",
-        "models_and_laws",
-    }  # what they say to thin groups stands with their own tests
+    # what these say to thin groups stands with their own tests
+    compared = {"choose_scale", "life_ratios", "models_and_laws"}
     assert set(estimators.__all__) - compared == named
 
 
