@@ -28,6 +28,7 @@ LIFE_FIGURES = {
         (
             *("expected_by_chance", "chance_lower", "chance_upper"),
             *("excess", "excess_lower", "excess_upper"),
+            *("p_value", "adjusted_p"),  # with the returns, they give what was expected
         ),
         "status",
     ),

@@ -83,11 +83,16 @@ def test_rule_39_returns_of_safety_critical_parts_are_told_and_what_chance_gives
     with open_snapshot(latest_path(demo_dir)) as connection:
         critical, told = safety_critical(connection), read_told(connection, "repeat_repair")
     withheld = ["expected_by_chance", "chance_lower", "chance_upper", "excess", "excess_lower", "excess_upper"]
+    withheld += ["p_value", "adjusted_p"]  # a Poisson chance of so many or more gives its mean back
     of_them, others = (told.filter(pl.col("component").is_in(critical) == flag) for flag in (True, False))
     assert of_them["repairs"].sum() > 1000
-    assert of_them.select(pl.col(withheld).is_not_null().any()).row(0) == (False,) * 6
+    assert of_them.select(pl.col(withheld).is_not_null().any()).row(0) == (False,) * 8
     assert set(of_them["status"]) == {"safety-critical"}
     assert of_them.filter(pl.col("repairs") > 0)["share"].is_not_null().all()
-    assert others.filter(pl.col("repairs") > 0)["chance_upper"].is_not_null().all()
+    assert others.filter(pl.col("repairs") > 0).select("chance_upper", "p_value", "adjusted_p").null_count().row(0) == (
+        *(0, 0, 0),
+    )
     inside = table(demo_dir, "repeat_repair").filter(pl.col("component").is_in(critical))
     assert inside["expected_by_chance"].is_not_null().any()
+    assert inside["p_value"].is_not_null().any()
+    assert of_them["verdict"].sort().to_list() == inside["verdict"].sort().to_list()
