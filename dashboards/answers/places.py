@@ -74,7 +74,7 @@ def place_answer(frame: pl.DataFrame, cars: int, until: date) -> Said:
     until
         The snapshot's day.
     """
-    faults = int(frame["observed"].sum())
+    faults = faults_of(frame)
     facts = [f"**{words.count(faults, 'fault')}**", words.count(frame.height, "place"), words.count(cars, "car")]
     sure = frame.filter("sure")
     notes = (noticed(frame),) if frame.height > 1 else ()
@@ -90,6 +90,12 @@ def place_answer(frame: pl.DataFrame, cars: int, until: date) -> Said:
         return Said("ink", sentence, words.evidence("ink", facts, until), notes)
     top = sure.row(0, named=True)
     return Said("ink", place_sentence(top), words.evidence("ink", facts, until), notes)
+
+
+def faults_of(frame: pl.DataFrame) -> int:
+    """Count the faults of these places once: those of an area within another one are counted there already."""
+    within = pl.col("parent").is_in(frame["location"].to_list()).fill_null(value=False)
+    return int(frame.filter(~within)["observed"].sum())
 
 
 def cannot_tell(frame: pl.DataFrame) -> bool:
@@ -137,7 +143,7 @@ def noticed(frame: pl.DataFrame) -> str:
 
 def _more(frame: pl.DataFrame, typical: float) -> str:
     """Say how many faults more it takes until such a place is noticed every second time."""
-    faults = int(frame["observed"].sum())
+    faults = faults_of(frame)
     more = math.ceil(faults * (OFTEN[1][0] / typical - 1)) if typical > 0 else 0
     return f"With about {float(f'{more:.2g}'):.0f} more faults it would be noticed {OFTEN[1][1]}." if more else ""
 

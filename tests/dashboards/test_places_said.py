@@ -3,6 +3,7 @@
 import pytest
 
 from dashboards.answers import places
+from tests.dashboards.snapshot_rows import AS_OF
 from tests.dashboards.test_other_answers import located
 
 
@@ -31,3 +32,21 @@ def test_what_faults_without_a_place_could_change_is_said(sure, more, said):
 def test_the_excess_that_could_have_been_noticed_is_said():
     said = places.noticed(located(*({"location": name, "detectable_ratio": 2.6} for name in "abc")))
     assert said == "With this many faults we could only be sure of places with about 2.6 times the faults of chance."
+
+
+def test_a_fault_in_an_area_within_another_one_is_counted_once():
+    shown = located(
+        {"location": "body", "observed": 12},
+        {"location": "cabin", "observed": 9},
+        {"location": "front", "parent": "body", "observed": 7},
+        {"location": "rear", "parent": "body", "observed": 5},
+        {"location": "door", "parent": "front", "observed": 7},
+        {"location": "boot", "parent": "rear", "observed": 5},
+        {"location": "seat", "parent": "cabin", "observed": 9},
+    )
+    areas, single = (places.of_level(shown, wide=flag) for flag in (True, False))
+    assert (areas.height, single.height) == (4, 3)
+    for level in (areas, single):
+        said = places.place_answer(level, 12, AS_OF)
+        assert "**21 faults**" in said.evidence
+        assert "21 faults at" in said.sentence
