@@ -37,19 +37,29 @@ class DirichletLaw:
         mean: Floats = self.weight / (self.weight.sum(axis=1, keepdims=True) + self.unseen)
         return mean
 
-    def limits(self, confidence: float) -> tuple[Floats, Floats]:
-        """Return equal-tailed limits of each chance, of its beta law, shape (rows, n) each.
+    def limits(self, confidence: float, own: Floats | None = None) -> tuple[Floats, Floats]:
+        """Return limits of each chance, of its beta law, shape (rows, n) each; they hold the mean.
 
         Parameters
         ----------
         confidence
-            Two-sided probability between them.
+            Probability between them: equal-tailed, and one-sided from 0 for a cause without a job of its own.
+        own
+            Jobs that ended at each cause, shape (rows, n); None: all causes get equal-tailed limits.
+
+        Notes
+        -----
+        Next to nothing borrowed and no own job is a law so skewed that its mean lies beyond its quantiles.
         """
         rest = self.weight.sum(axis=1, keepdims=True) + self.unseen - self.weight
         one, other = (np.where(self.weight > 0, each, 1.0) for each in (self.weight, rest))
         tail = (1 - confidence) / 2
-        lower, upper = (special.betaincinv(one, np.maximum(other, 1e-12), at) for at in (tail, 1 - tail))
-        return np.where(self.weight > 0, lower, 0.0), np.where(self.weight > 0, upper, 0.0)
+        one_sided = np.zeros(self.weight.shape, dtype=bool) if own is None else own <= 0
+        most = np.where(one_sided, confidence, 1 - tail)
+        lower, upper = (special.betaincinv(one, np.maximum(other, 1e-12), at) for at in (tail, most))
+        low: Floats = np.where((self.weight > 0) & ~one_sided, np.minimum(lower, self.mean), 0.0)
+        high: Floats = np.where(self.weight > 0, np.maximum(upper, self.mean), 0.0)
+        return low, high
 
     def draws(self, count: int, keys: list[tuple[str, ...]]) -> Floats:
         """Return plausible chances, drawn from each row's law, shape (rows, count, n).

@@ -80,7 +80,8 @@ def _steps(told: pl.DataFrame, grid: Grid, parameters: Parameters) -> dict[str, 
     """Return the columns that tell of the order, in the frame's own order."""
     checks = Checks.of(grid, told)
     borrowed = parameters.check_family_jobs, parameters.check_unseen_jobs
-    law = dirichlet_law(grid.of(told["own"]), grid.of(told["family"]), *borrowed)
+    own = grid.of(told["own"])
+    law = dirichlet_law(own, grid.of(told["family"]), *borrowed)
     sensitivity = grid.of(told["sensitivity"])
     order = checks.best(law.mean * sensitivity)
     cost = checks.steps(order)
@@ -96,7 +97,7 @@ def _steps(told: pl.DataFrame, grid: Grid, parameters: Parameters) -> dict[str, 
     known, free = pl.col("minutes").is_not_null(), ~pl.col("safety_first")
     ranked = np.take_along_axis(checks.free, order, 1)
     saved = _saved(np.where(ranked, cost, 0.0), np.where(ranked, found, 0.0)) / np.maximum(1 - before, 1e-12)
-    lower, upper = law.limits(parameters.confidence)
+    lower, upper = law.limits(parameters.confidence, own)
     return {
         "step": grid.back(step + 1),
         "probability": grid.back(law.mean),

@@ -15,7 +15,7 @@ CHECK_ORDER = declared(
     location text - | where it is looked for: its usual place, else where it was found most often
     component text! - | kind of part to check
     probability number! 0-1 | chance that it is the cause, where there is one
-    probability_lower number! 0-1 | lower limit
+    probability_lower number! 0-1 | lower limit; 0 where no own job ended at it
     probability_upper number! 0-1 | upper limit
     sensitivity number! 0-1 | share of its faults that a check finds
     minutes number minutes | of the check, once it can be reached

@@ -24,6 +24,25 @@ def test_mean_and_limits_are_those_of_the_general_library():
         assert_allclose(upper[row, known], marginal.ppf(0.95), rtol=1e-9)
 
 
+def test_without_an_own_job_the_limits_are_one_sided_and_hold_the_mean():
+    own = np.array([[4.0, 1.0, 0.0, 0.0], [0.0, 9.0, 0.0, 0.0]])
+    family = np.array([[1.0, 30_000.0, 10_000.0, 3.0], [1.0, 1.0, 0.0, 4000.0]])
+    law = dirichlet_law(own, family, 5.0, 1.0)
+    lower, upper = law.limits(0.90, own)
+    rest = law.weight.sum(axis=1, keepdims=True) + 1.0 - law.weight
+    with np.errstate(invalid="ignore"):
+        two_sided, one_sided = (stats.beta.ppf(at, law.weight, rest) for at in (0.95, 0.90))
+    assert_allclose(upper[own > 0], two_sided[own > 0], rtol=1e-9)
+    assert np.all(lower[own > 0] > 0)
+    assert np.all(lower[own == 0] == 0)
+    assert_allclose(upper[0, 2], one_sided[0, 2], rtol=1e-9)
+    # three jobs of 40,000 borrowed: nine tenths of the law lie below its mean by many powers of ten
+    assert one_sided[0, 3] < law.mean[0, 3] / 1000
+    assert upper[0, 3] == law.mean[0, 3]
+    assert np.all((lower <= law.mean) & (law.mean <= upper))
+    assert upper[1, 2] == 0  # no such cause
+
+
 def test_a_family_weighs_at_most_as_much_as_stated_and_never_more_than_it_has():
     law = dirichlet_law(OWN, FAMILY, 5.0, 1.0)
     assert_allclose(law.weight[0], [4.0, 1.0 + 5 * 0.75, 5 * 0.25])

@@ -68,6 +68,17 @@ def test_few_jobs_borrow_and_without_others_stay_few():
     ]
 
 
+def test_a_cause_met_on_the_other_series_only_has_limits_from_0_that_hold_its_chance():
+    others = [*["battery"] * 400, "regulator"]
+    jobs = [job("no charge", "battery"), *(job("no charge", each, "S1") for each in others)]
+    rows = {row["component"]: row for row in ordered(causes(*jobs), series="S2")}
+    seldom = rows["regulator"]
+    assert seldom["probability"] == pytest.approx(5 / 401 / 7)
+    assert seldom["probability_lower"] == 0
+    assert seldom["probability"] <= seldom["probability_upper"] < 0.1
+    assert 0 < rows["battery"]["probability_lower"] < rows["battery"]["probability"]
+
+
 def test_a_series_without_a_job_of_the_complaint_has_no_rows():
     assert {row["series"] for row in ordered(causes(*charges()))} == {"S1", "S2"}
     assert ordered(causes()) == []
