@@ -1,4 +1,4 @@
-"""Where a survival curve may start: five at risk after the last gap (rule 32)."""
+"""Where a curve may start: five at risk after the last gap (rule 32), or five cars watched throughout."""
 
 from __future__ import annotations
 
@@ -64,3 +64,49 @@ def curve_starts(spells: pl.DataFrame, by: list[str], least: int) -> pl.DataFram
         .agg(end=pl.col("time").min())
     )
     return starts.join(ends, on=by, how="left").sort(by)
+
+
+def well_watched(windows: pl.DataFrame, by: list[str], least: int) -> pl.DataFrame:
+    """Return, per group, the stretch in which enough cars are watched throughout.
+
+    Parameters
+    ----------
+    windows
+        `begin`, `finish` and the `by` columns, a row per car: watched in (`begin`, `finish`].
+    by
+        Grouping columns.
+    least
+        Cars that must be watched.
+
+    Returns
+    -------
+    polars.DataFrame
+        `by` columns, `start`, `end`: of several such stretches the one with most car-time, of equals the first, so
+        that no failure has a say in it. Groups that never have so many cars are absent.
+    """
+    deltas = pl.concat(
+        [
+            windows.select(*by, time="begin", change=pl.lit(1, dtype=pl.Int64)),
+            windows.select(*by, time="finish", change=pl.lit(-1, dtype=pl.Int64)),
+        ]
+    )
+    steps = (
+        deltas.group_by(*by, "time")
+        .agg(pl.col("change").sum())
+        .sort(*by, "time")
+        .with_columns(cars=pl.col("change").cum_sum().over(by), until=pl.col("time").shift(-1).over(by))
+        .with_columns(enough=pl.col("cars") >= least)
+        .with_columns(stretch=(~pl.col("enough")).cum_sum().over(by))
+    )
+    return (
+        steps.filter("enough")
+        .group_by(*by, "stretch")
+        .agg(
+            start=pl.col("time").min(),
+            end=pl.col("until").max(),
+            watched=(pl.col("cars") * (pl.col("until") - pl.col("time"))).sum(),
+        )
+        .sort(*by, "watched", "start", descending=[*[False] * len(by), True, False])
+        .unique(by, keep="first", maintain_order=True)
+        .select(*by, "start", "end")
+    )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.estimators import mean_cumulative_function
+from analytics.recurrence.curve_start import well_watched
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
@@ -26,7 +27,7 @@ def mean_cumulative(faults: pl.DataFrame, watch: pl.DataFrame, parameters: Param
         `vehicle_id`, `series`, `component`, `position`, `scale`, `begin`, `finish`: the car's window on that
         scale; rows without both are left out by the caller.
     parameters
-        `confidence`, `risk_set_least` (a curve starts where so many cars are watched).
+        `confidence`, `risk_set_least` (a curve is drawn where so many cars are watched throughout).
 
     Returns
     -------
@@ -36,17 +37,17 @@ def mean_cumulative(faults: pl.DataFrame, watch: pl.DataFrame, parameters: Param
     Notes
     -----
     The estimator is the mean cumulative function with limits from the robust variance, clustered by car.
-    Failures of one day at one car are a multiplicity, never moved apart. A curve that starts late is an
-    increment from there on.
+    Failures of one day at one car are a multiplicity, never moved apart. Windows are cut to where
+    enough cars are watched before anything is estimated: a curve that starts late is an increment from there on, with
+    limits of that increment, and it ends where too few cars are left.
     """
-    spells = _chained(_grouped(faults), _grouped(watch.with_columns(position_stated=pl.lit(value=True))))
+    windows = _windows(_grouped(watch.with_columns(position_stated=pl.lit(value=True))))
+    chained = _chained(_grouped(faults), windows)
+    spells = _within(chained, well_watched(windows, GROUP, parameters.risk_set_least))
     if spells.is_empty():
         return pl.DataFrame()
     curve = mean_cumulative_function(spells, by=GROUP, cluster="vehicle_id", confidence=parameters.confidence)
-    enough = curve.filter(pl.col("events") > 0)
-    thin = (pl.col("at_risk") < parameters.risk_set_least).cast(pl.Int64).sort_by("time").cum_min().over(GROUP)
-    enough = enough.sort(*GROUP, "time").with_columns(before=thin)
-    return enough.filter(pl.col("before") == 0).select(*GROUP, "time", "at_risk", "events", "mcf", "lower", "upper")
+    return curve.sort(*GROUP, "time").select(*GROUP, "time", "at_risk", "events", "mcf", "lower", "upper")
 
 
 def _grouped(frame: pl.DataFrame) -> pl.DataFrame:
@@ -61,14 +62,32 @@ def _grouped(frame: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _chained(faults: pl.DataFrame, watch: pl.DataFrame) -> pl.DataFrame:
-    """Cut each car's window at its failures: (entry, exit] with the number of failures at exit."""
-    key = [*GROUP, "vehicle_id"]
-    windows = (
-        watch.group_by(key)
+def _windows(watch: pl.DataFrame) -> pl.DataFrame:
+    """Return one window per group and car, from its first position's begin to its last one's finish."""
+    return (
+        watch.group_by(*GROUP, "vehicle_id")
         .agg(pl.col("begin").min(), pl.col("finish").max())
         .filter(pl.col("finish") > pl.col("begin"))
     )
+
+
+def _within(chained: pl.DataFrame, stretches: pl.DataFrame) -> pl.DataFrame:
+    """Cut the rows to their group's stretch: later entry, earlier exit; what failed outside it does not count."""
+    inside = chained.join(stretches, on=GROUP, how="inner").filter(
+        pl.col("exit") > pl.col("start"), pl.col("entry") < pl.col("end")
+    )
+    return inside.select(
+        *GROUP,
+        "vehicle_id",
+        pl.max_horizontal("entry", "start").alias("entry"),
+        pl.min_horizontal("exit", "end").alias("exit"),
+        pl.when(pl.col("exit") <= pl.col("end")).then("event").otherwise(0).alias("event"),
+    )
+
+
+def _chained(faults: pl.DataFrame, windows: pl.DataFrame) -> pl.DataFrame:
+    """Cut each car's window at its failures: (entry, exit] with the number of failures at exit."""
+    key = [*GROUP, "vehicle_id"]
     cuts = (
         faults.join(windows, on=key, how="inner")
         .with_columns(at=pl.max_horizontal("at", pl.col("begin") + 1))

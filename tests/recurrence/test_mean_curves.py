@@ -70,6 +70,38 @@ def test_a_curve_starts_where_five_cars_are_watched_and_cars_may_join_late():
     assert table["at_risk"].to_list() == [6]
 
 
+def test_what_failed_while_few_cars_were_watched_moves_neither_the_curve_nor_its_limits():
+    late = [(f"c{n}", "only", 5000, 9000) for n in range(30)]
+    later = [(f"c{n}", "only", 6000 + 500 * n) for n in range(3)]
+    early = [("a", "only", 100 * n) for n in range(1, 9)]
+    table = curve(faults(*early, *later), watch(("a", "only", 0, 1000), *late))
+    assert table["mcf"].to_list() == pytest.approx([1 / 30, 2 / 30, 3 / 30])
+    assert table.equals(curve(faults(*later), watch(*late)))
+    # the early car still watched later on: its failures after the start count, those before do not
+    throughout = curve(faults(*early, *later, ("a", "only", 8500)), watch(("a", "only", 0, 9000), *late))
+    assert throughout["mcf"].to_list() == pytest.approx([n / 31 for n in (1, 2, 3, 4)])
+
+
+def test_a_curve_ends_at_the_last_time_with_five_cars_watched():
+    windows = watch(*((car, "only", 0, 100 * n) for n, car in enumerate("abcdefgh", start=1)))
+    failed = faults(("a", "only", 50), ("h", "only", 390), ("d", "only", 400), ("e", "only", 401), ("h", "only", 700))
+    assert curve(failed, windows).select("time", "at_risk").rows() == [(50, 8), (390, 5), (400, 5)]
+
+
+def test_of_two_stretches_with_enough_cars_the_one_with_most_car_time_is_drawn():
+    first = [(f"a{n}", "only", 0, 500) for n in range(6)]
+    second = [(f"b{n}", "only", 800, 2000) for n in range(6)]
+    failed = faults(("a0", "only", 100), ("b0", "only", 900), ("b1", "only", 1900))
+    table = curve(failed, watch(*first, ("z", "only", 0, 2000), *second))
+    assert table.select("time", "at_risk").rows() == [(900, 7), (1900, 7)]
+    assert table["mcf"].to_list() == pytest.approx([1 / 7, 2 / 7])
+
+
+def test_four_cars_have_no_curve():
+    windows = watch(*((car, "only", 0, 1000) for car in "abcd"))
+    assert mean_cumulative(faults(("a", "only", 100)), windows, Parameters()).is_empty()
+
+
 def test_a_failure_outside_its_cars_window_does_not_count():
     assert curve(faults(("a", "only", 1500)), SIX).is_empty()
 
