@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from dashboards.answers.said import Row
 
-DAYS = 90
+DAYS, KM = 90, 1500
 """The window, where the snapshot does not name it."""
 
 MOST_ROWS = 9
@@ -167,6 +167,16 @@ def _not_counted(rows: pl.DataFrame) -> tuple[str, ...]:
         if n
     ]
     return (f"Repairs not counted: {', '.join(told)}.",) if told else ()
+
+
+def window(days: int, km: int) -> str:
+    """Say what counts as coming back.
+
+    >>> window(90, 1500)
+    'A repair came back if the same failed within 90 days and 1500 km; where no km are known, the days alone count.'
+    """
+    within = f"{words.count_figure(days, 'day')} and {words.whole(km)} km"
+    return f"A repair came back if the same failed within {within}; where no km are known, the days alone count."
 
 
 def none_watched(frame: pl.DataFrame, days: int) -> tuple[str, tuple[str, ...]]:

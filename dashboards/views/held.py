@@ -36,6 +36,7 @@ def show(snapshot: Snapshot) -> None:
     rows = held.ready(frame, split, component)
     said = held.answer(rows, days, snapshot.as_of, of_one=component != ALL)
     layout.say("held", said)
+    st.caption(held.window(days, snapshot.number("return_km", held.KM)))
     shown = rows.head(held.MOST_ROWS)
     tapped = _draw(shown, days, f"{component}-{split}")
     rest = rows.height - shown.height

@@ -34,6 +34,7 @@ def test_the_repair_that_comes_back_is_told_with_what_chance_gives():
     assert "Of 100 overhauled window motors about 14 come back within 90 days; chance alone gives 0 to 5." in text
     assert "**6 came back**  ·  43 repairs watched for 90 days  ·  43 cars" in text
     assert "Repairs not counted: one whose window is still open, three of cars that left before." in text
+    assert text.count("A repair came back if the same failed within 90 days and 1500 km; where no km") == 1
     assert drawings(test) == 1
 
 
