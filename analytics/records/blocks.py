@@ -74,6 +74,8 @@ def apply_block(block: Block, source: SourceTable, where: str, course: Course) -
         full = rows.filter(pl.any_horizontal(pl.col(block.skip_empty).is_not_null()))
         why = "not filled in yet" if block.carried else f"no {' or '.join(block.skip_empty)}"
         course.left_out(rows.height - full.height, source.file, why)
+        gone = rows["row_no"].n_unique() - full["row_no"].n_unique() if block.numbers else 0
+        course.note(f"{source.file}: ", gone, f" whole row(s) of the file left out with them: {why} in any column")
         rows = full
     if block.table == "repairs" and "record_id" not in block.filled:
         rows = _number_by_content(rows)

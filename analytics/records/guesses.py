@@ -55,7 +55,7 @@ WORDS: dict[str, tuple[str, ...]] = {
 
 PRIVATE = (
     r"^name$|(?:sur|first|last|full) ?name|^owner(?! key)|customer(?! complaint)|client|address|street|phone|mobile"
-    r"|e ?mail|registration|plate"
+    r"|\btel\b|\bfax\b|e ?mail|registration|plate"
 )
 """Headings whose columns must not be read."""
 
@@ -94,6 +94,17 @@ def match_columns(names: tuple[str, ...], headings: list[str]) -> dict[str, str]
                     matched[name] = free.pop(found)
                     break
     return {name: matched[name] for name in names if name in matched}
+
+
+def known_headings(tables: list[tuple[str, ...]], cells: list[str]) -> int:
+    """Return how many of some cells would be headings of the one table that most of them fit.
+
+    Examples
+    --------
+    >>> known_headings([("vehicle_id", "closed_on")], ["Car", "Date", "17"])
+    2
+    """
+    return max(len(match_columns(names, cells)) for names in tables)
 
 
 def private_columns(headings: list[str]) -> list[str]:
@@ -182,8 +193,9 @@ def _any(values: pl.Series, pattern: str, mark: str) -> bool:
 def odometer_unit(heading: str) -> tuple[str, str]:
     """Return the unit of an odometer column, and what it rests on."""
     words = plain(heading)
-    if re.search(r"\bmi\b|mile", words):
-        return "mi", f"by the heading {heading}"
     if re.search(r"\bkm\b|kilomet", words):
         return "km", f"by the heading {heading}"
+    # mileage is said of km too
+    if re.search(r"\bmi\b|\bmiles?\b", words):
+        return "mi", f"by the heading {heading}"
     return "km", "nothing in the file says so: CHECK"

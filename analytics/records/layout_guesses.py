@@ -7,7 +7,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 LINES_LOOKED_AT = 15
 """Titles above the headings end somewhere before."""
@@ -22,21 +22,33 @@ NUMBERED = r"^(?P<before>.*[A-Za-z][^\d]*)(?P<n>\d{1,2})(?P<after>\D*)$"
 SEVERAL = 2
 
 
-def heading_line(lines: Iterable[Sequence[str]]) -> int:
-    """Return the line of the headings, counted from 1: the first that is nearly full, of different words.
+def heading_line(lines: Iterable[Sequence[str]], known: Callable[[list[str]], int]) -> int:
+    """Return the line of the headings, counted from 1.
 
     Parameters
     ----------
     lines
         The first lines of a file, each as its cells.
+    known
+        Counts the cells of a line that are known headings.
+
+    Returns
+    -------
+    int
+        The line with the most known headings, if there are several; else the first that is nearly full, of different
+        words.
 
     Examples
     --------
-    >>> heading_line([["Jobs of March", "", ""], ["", "", ""], ["Job", "Car", "Date"], ["17", "C-1", "2020-03-04"]])
+    >>> lines = [["Jobs of March", "", ""], ["", "", ""], ["Job", "Car", "Date"], ["17", "C-1", "2020-03-04"]]
+    >>> heading_line(lines, lambda cells: 0)
     3
     """
     filled = [[cell.strip() for cell in line if cell.strip()] for line in lines][:LINES_LOOKED_AT]
     fullest = max((len(cells) for cells in filled), default=0)
+    counts = [known(cells) for cells in filled]
+    if max(counts, default=0) >= SEVERAL:
+        return counts.index(max(counts)) + 1
     for place, cells in enumerate(filled, start=1):
         enough = len(cells) >= max(SHARE_FILLED * fullest, min(fullest, SEVERAL))
         if enough and len({*cells}) == len(cells) and not any(re.match(FIGURE, cell) for cell in cells):

@@ -27,7 +27,7 @@ Feeding = list[tuple["Block", "Source"]]
 
 
 def collect(feeding: Feeding, where: str) -> tuple[Tables, list[str]]:
-    """Apply every block; rows that cannot be split go to the first table their file feeds, once.
+    """Apply every block; rows that cannot be split go to the jobs, else to the first table their file feeds, once.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def collect(feeding: Feeding, where: str) -> tuple[Tables, list[str]]:
         places = [place for place, (_, fed) in enumerate(feeding) if id(fed) == key]
         broken, blank = _map_source(feeding, places, where, rows, courses)
         if source.first.file not in told:
-            first = places[0]
+            first = next((place for place in places if feeding[place][0].table == "repairs"), places[0])
             if broken.height:
                 blocks = [each for each, fed in feeding if fed.first.file == source.first.file]
                 headings = {*source.first.frame.columns} - {ROW}

@@ -6,6 +6,7 @@ import csv
 import json
 import re
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -14,7 +15,7 @@ from analytics.errors import FeedError
 from analytics.records import guesses
 from analytics.records.csv_text import ROW, decode, sniff_delimiter
 from analytics.records.feed import FEED
-from analytics.records.layout_guesses import LINES_LOOKED_AT, heading_line, numbered_columns
+from analytics.records.layout_guesses import FIGURE, LINES_LOOKED_AT, heading_line, numbered_columns
 from analytics.records.notation import UNCERTAIN
 from analytics.records.reading import PARQUET, READABLE, WORKBOOKS, ReadOptions, list_files, read_files
 
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from analytics.records.mapped import MappedFeed
     from analytics.records.reading import SourceTable
     from analytics.records.table import Table
+
+NAMES = [table.names for table in FEED.values()]
 
 MOST_WORDS = 20
 """Value lists longer than this are not written out."""
@@ -101,15 +104,15 @@ def _read(file: Path) -> list[_Guessed]:
 
 def _how_written(file: Path) -> ReadOptions:
     """Guess encoding, delimiter and line of the headings of a text file."""
-    content = file.read_bytes()
+    content, encoding = file.read_bytes(), ""
     try:
-        text, encoding = decode(content, "", file.name), ""
+        text = decode(content, encoding, file.name)
     except FeedError:
-        text, encoding = decode(content, "cp1252", file.name), "cp1252"
+        text = decode(content, encoding := "cp1252", file.name)
     lines = text.splitlines()[:LINES_LOOKED_AT]
     # a title holds no delimiter, or a few by chance: the fullest line tells which one it is
     delimiter = sniff_delimiter(max(lines, key=lambda line: line.count(sniff_delimiter(line)), default=""))
-    line = heading_line(csv.reader(lines, delimiter=delimiter))
+    line = heading_line(csv.reader(lines, delimiter=delimiter), partial(guesses.known_headings, NAMES))
     return ReadOptions(encoding=encoding, delimiter=delimiter, heading_line=line)
 
 
@@ -118,7 +121,7 @@ def _with_headings(guessed: _Guessed) -> _Guessed:
     frame = guessed.source.frame
     above = [["" if name.startswith("column ") else name for name in guessed.headings]]
     below = frame.head(LINES_LOOKED_AT).select(guessed.headings).fill_null("").rows()
-    line = heading_line([*above, *below])
+    line = heading_line([*above, *below], partial(guesses.known_headings, NAMES))
     if line == 1:
         return guessed
     options = ReadOptions(heading_line=frame[ROW][line - 2] + 1)
@@ -160,12 +163,11 @@ def _written(texts: dict[str, pl.DataFrame], kinds: set[str]) -> pl.Series:
 def _matches(guessed: _Guessed) -> dict[str, dict[str, str]]:
     numbered, _ = guessed.numbered
     alone = [name for name in guessed.headings if not any(name in guessed.columns(each) for each in numbered.values())]
-    headings = [*alone, *numbered]
+    found = {name: guesses.match_columns(table.names, [*alone, *numbered]) for name, table in FEED.items()}
+    # a line number differs from line to line, not from column to column
     return {
-        name: {
-            ours: numbered.get(theirs, theirs) for ours, theirs in guesses.match_columns(table.names, headings).items()
-        }
-        for name, table in FEED.items()
+        table: {name: numbered.get(to, to) for name, to in pairs.items() if name != "line_no" or to not in numbered}
+        for table, pairs in found.items()
     }
 
 
@@ -182,7 +184,9 @@ def _blocks(guessed: _Guessed, loaded_on: date, *, cars_known: bool) -> list[str
     best = _best_table(guessed, matches)
     if not matches[best]:
         headings = ", ".join(guessed.headings)
-        return [f"# {guessed.source.file}: no column was recognised; it has: {headings}"]
+        bare = any(re.match(FIGURE, heading) for heading in guessed.headings)
+        why = "; its first line looks like a record: put a line of headings above it" if bare else ""
+        return [f"# {guessed.source.file}: no column was recognised; it has: {headings}{why}"]
     lines = _block(guessed, FEED[best], matches[best], loaded_on)
     if best == "repairs" and not cars_known and "vehicle_id" in matches[best]:
         lines += ["", "# guess: the cars are known from their jobs only", *_cars(guessed, matches)]
@@ -209,7 +213,10 @@ def _block(guessed: _Guessed, table: Table, matched: dict[str, str], loaded_on: 
     rows = [name for name, theirs in matched.items() if "{n}" in theirs]
     if rows:
         lines.append(f"n = {[*guessed.numbered[1]]}  # guess: headings that differ by a number only, a row for each")
-        lines.append(f"skip_empty = {_text(rows)}  # guess: without any of these there is no row, even of a whole job")
+        telling = ["part_no"] if "part_no" in rows else rows
+        lines.append(
+            f"skip_empty = {_text(telling)}  # guess: without any of these there is no row, even of a whole job"
+        )
     lacking = [c for c in table.required if c not in matched and table.column(c).default is None]
     lines += [
         f'# {name} ({table.column(name).meaning}) was not recognised: add it above as {name} = "Their column"'

@@ -83,7 +83,10 @@ def test_numbered_columns_become_rows_and_empty_ones_are_counted(tmp_path):
         ("7-E2", "1980-01", "200", "mi", 1),
         ("8-E1", "1975-01", "300", "mi", 2),
     ]
-    assert found.notes == ("buses.csv: 3 row(s) left out: no closed_on",)
+    assert found.notes == (
+        "buses.csv: 3 row(s) left out: no closed_on",
+        "buses.csv: 1 whole row(s) of the file left out with them: no closed_on in any column",
+    )
 
 
 def test_rule_05_a_template_takes_the_year_of_the_job_into_its_number(tmp_path):
@@ -187,7 +190,7 @@ def test_lines_of_one_job_are_numbered_within_car_and_day(tmp_path):
     assert "repairs: 1 line(s) have the record_id and line_no of another one" in found.notes
 
 
-def test_rows_that_cannot_be_split_go_to_the_first_table_once(tmp_path):
+def test_rows_that_cannot_be_split_go_to_the_jobs_once(tmp_path):
     found = mapped(
         feed(tmp_path, jobs="Car,Day\na,2024-01-01\nb\n"),
         """
@@ -201,8 +204,8 @@ def test_rows_that_cannot_be_split_go_to_the_first_table_once(tmp_path):
         columns = { vehicle_id = "Car", closed_on = "Day" }
         """,
     )
-    assert rows(found.tables["vehicles"], "row_no", "unread") == [(1, None), (2, "1 field where the heading has 2")]
-    assert "unread" not in found.tables["repairs"].columns
+    assert rows(found.tables["repairs"], "row_no", "unread") == [(1, None), (2, "1 field where the heading has 2")]
+    assert "unread" not in found.tables["vehicles"].columns
 
 
 def refusal(tmp_path, text: str, **files: str) -> FeedError:

@@ -230,9 +230,49 @@ def test_a_title_above_the_headings_and_numbered_columns_are_seen(tmp_path, suff
     repairs = map_feed(file, parse_mapping_text(proposed, "the proposal"))
     lines = repairs.tables["repairs"].select("record_id", "line_no", "part_no", "quantity").rows()
     assert lines == [("A1", "1", "WM-1", "1"), ("A1", "2", "WM-2", "2"), ("A2", "1", "WM-1", "1")]
-    assert any("1 row(s) left out" in note or "3 row(s) left out" in note for note in repairs.notes)
+    assert f"{repairs.tables['repairs']['file'][0]}: 1 whole row(s) of the file left out with them" in str(
+        repairs.notes
+    )
 
 
 def test_a_number_in_one_heading_only_is_no_numbered_column(tmp_path):
     feed(tmp_path, jobs="Job No,Date,Car,Bay 4,Line 01,Line 02\nA1,2019-04-03,C-1,x,y,z\n")
     assert "{n}" not in propose_mapping(tmp_path / "jobs.csv", LOADED_ON)
+
+
+@pytest.mark.parametrize(
+    ("heading", "unit"),
+    [("Mileage (mi)", "mi"), ("Miles", "mi"), ("Mileage km", "km"), ("Mileage", "km"), ("Odometer reading", "km")],
+)
+def test_mileage_alone_is_said_of_km_too(tmp_path, heading, unit):
+    feed(tmp_path, jobs=f"Job No,Date,Car,{heading}\nA1,2019-04-03,C-1,61240\n")
+    proposed = propose_mapping(tmp_path / "jobs.csv", LOADED_ON)
+    (line,) = (line for line in proposed.splitlines() if line.startswith("units ="))
+    assert f'odometer = "{unit}"' in line
+    assert ("CHECK" in line) == (heading in {"Mileage", "Odometer reading"})
+
+
+def test_lines_of_an_address_number_no_lines(tmp_path):
+    feed(tmp_path, jobs="Job No,Date,Car,Line 1,Line 2,Tel 1\nA1,2019-04-03,C-1,High Street,Smallville,017\n")
+    proposed = propose_mapping(tmp_path / "jobs.csv", LOADED_ON)
+    assert "line_no" not in proposed
+    assert 'drop = ["Tel 1"]' in proposed
+
+
+def test_known_headings_are_found_beside_a_figure_and_below_a_full_title(tmp_path):
+    title = "Printed by Smith,Workshop East,Page one,Jobs closed,all of them\n"
+    feed(tmp_path, jobs=f"{title}Job No,Date,Car,Action,1\nA1,3 May 2020,C-1,replaced,x\n")
+    assert "heading_line = 2 " in propose_mapping(tmp_path / "jobs.csv", LOADED_ON)
+
+
+def test_a_file_without_headings_is_called_that(tmp_path):
+    feed(tmp_path, jobs="J1,C-1,2020-01-05,61240\nJ2,C-2,2020-01-06,61241\n")
+    assert "its first line looks like a record" in propose_mapping(tmp_path / "jobs.csv", LOADED_ON)
+
+
+def test_a_line_that_cannot_be_split_waits_among_the_jobs_where_one_file_tells_jobs_and_cars(tmp_path):
+    feed(tmp_path, jobs='Job No,Date,Car,Note\nA1,2019-04-03,C-1,good\nA2,2019-04-03,C-1,"left open\n')
+    proposed = propose_mapping(tmp_path / "jobs.csv", LOADED_ON)
+    tables = map_feed(tmp_path / "jobs.csv", parse_mapping_text(proposed, "the proposal")).tables
+    assert tables["repairs"]["unread"].count() == 1
+    assert "unread" not in tables["vehicles"].columns
