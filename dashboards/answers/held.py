@@ -139,9 +139,19 @@ def answer(rows: pl.DataFrame, days: int, until: date, *, of_one: bool) -> Said:
         return Said("blank", said, _evidence("blank", rows, days, until), _not_counted(rows))
     if top["sure"] or of_one:
         only = rows.head(1)
-        return Said("ink", sentence(top, days), _evidence("ink", only, days, until), _not_counted(only))
+        notes = (*more_than_chance(top), *_not_counted(only))
+        return Said("ink", sentence(top, days), _evidence("ink", only, days, until), notes)
     said = f"No kind of repair comes back more often than chance could give: {_so_far(rows)} within {days} days."
     return Said("ink", said, _evidence("ink", rows, days, until), _not_counted(rows))
+
+
+def more_than_chance(row: Row) -> tuple[str, ...]:
+    """Say how many returns of a row that stands out are beyond chance, never of a safety-critical part (rule 39)."""
+    excess, low, high = (row[name] for name in ("excess", "excess_lower", "excess_upper"))
+    if row["verdict"] != MORE or row["status"] == SAFETY_CRITICAL or None in (excess, low, high) or low < 0:
+        return ()
+    limits = f"{words.whole(math.floor(low + 1e-9))} to {words.whole(math.ceil(high - 1e-9))}"
+    return (f"About {words.two(excess)} more came back than chance gives (could be {limits}).",)
 
 
 def _so_far(rows: pl.DataFrame) -> str:

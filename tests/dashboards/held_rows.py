@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+from scipy.stats import chi2
+
 if TYPE_CHECKING:
     from tests.dashboards.snapshot_rows import Fleet, Row
 
@@ -20,6 +22,8 @@ def held_row(
         told |= {"lower": share * 0.4, "upper": min(1.0, share * 2 + 0.03)}
     if fence:
         told |= {"expected_by_chance": fence[0], "chance_lower": fence[1], "chance_upper": fence[2], "adjusted_p": 0.6}
+        least, most = chi2.ppf(0.05, 2 * returns) / 2 if returns else 0.0, chi2.ppf(0.95, 2 * returns + 2) / 2
+        told |= {"excess": returns - fence[0], "excess_lower": least - fence[0], "excess_upper": most - fence[0]}
     return told | more
 
 

@@ -34,6 +34,8 @@ def test_the_repair_that_comes_back_is_told_with_what_chance_gives():
     assert "Of 100 overhauled window motors about 14 come back within 90 days; chance alone gives 0 to 5." in text
     assert "**6 came back**  ·  43 repairs watched for 90 days  ·  43 cars" in text
     assert "Repairs not counted: one whose window is still open, three of cars that left before." in text
+    # six returns: 2.61 to 11.84, less 0.9 by chance
+    assert "About 5.1 more came back than chance gives (could be 1 to 11)." in text
     assert text.count("A repair came back if the same failed within 90 days and 1500 km; where no km") == 1
     assert drawings(test) == 1
 
@@ -67,6 +69,7 @@ def test_rule_39_a_part_critical_for_safety_has_counts_and_no_fence():
     assert "Of 100 replaced fuel hoses about 12 come back within 90 days: more than chance gives." in text
     assert "Parts critical for safety have no fence: it would tell how long they last." in text
     assert "Grey fence" not in text
+    assert "more came back than" not in text
     assert "chance alone gives" not in text
     assert len(test.warning) == 2
 
@@ -126,6 +129,15 @@ def test_counts_of_100_are_never_nothing_unless_it_is_so_and_the_fence_is_rounde
 ):
     found = told(held_row("pump", "replaced", repairs, returns, fence), of_one=True)
     assert found.sentence == f"Of 100 replaced pumps {says}"
+
+
+def test_a_row_that_stands_out_tells_how_many_more_than_chance():
+    """Limits of a Poisson count of 20, at 90 %: 13.25 and 29.06 (Garwood 1936; here by chi-squared quantiles)."""
+    sure = held_row("pump", "replaced", 200, 20, (3.0, 0, 6), verdict="more than chance", adjusted_p=0.001)
+    assert told(sure).notes == ("About 17 more came back than chance gives (could be 10 to 27).",)
+    assert told(sure | {"status": "safety-critical"}).notes == ()
+    assert told(sure | {"excess": None, "excess_lower": None, "excess_upper": None}).notes == ()
+    assert told(sure | {"verdict": "no more than chance"}, of_one=True).notes == ()
 
 
 def test_where_no_life_is_known_the_share_stands_without_a_fence():
