@@ -271,3 +271,20 @@ def jobs(rows: pl.DataFrame, complaints: pl.DataFrame, records: pl.DataFrame) ->
         .sort("closed_on", "record", descending=True)
         .select("record_id", "vehicle_id", "closed_on", "component", "position", "location", "action", "part_no")
     )
+
+
+def several_causes(rows: pl.DataFrame, listed: pl.DataFrame) -> str:
+    """Say why more records than jobs are listed.
+
+    Parameters
+    ----------
+    rows
+        As in `jobs`.
+    listed
+        As from `jobs`.
+    """
+    own = int(rows["own_jobs"][0])
+    if listed.height <= own:
+        return ""
+    some = "The job" if own == 1 else "Some jobs"
+    return f"{some} ended at two causes or more and {'is' if own == 1 else 'are'} listed at each of them."

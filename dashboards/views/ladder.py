@@ -34,7 +34,7 @@ def show(snapshot: Snapshot) -> None:
     told = "Checks in order, with minutes and how many of 20 such cars are solved by then"
     tapped = layout.drawing(f"ladder-{complaint}-{series}", check_ladder(checks.rungs(rows)), told)
     tried = checks.replayed(snapshot.rows("check_replay"))
-    for sentence in filter(None, (*checks.captions(rows), tried)):
+    for sentence in filter(None, (*checks.captions(rows), tried, checks.several_causes(rows, listed))):
         st.caption(words.plain(sentence))
     ended = [row["component"] for row in tapped]
     hint = "Tap a rung to see the closed jobs that ended there."

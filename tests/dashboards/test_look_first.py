@@ -4,6 +4,7 @@ import json
 import re
 from datetime import date
 
+import polars as pl
 import pytest
 
 from dashboards.answers import checks, readings
@@ -77,6 +78,18 @@ def test_what_must_be_known_beside_it():
     assert told.notes[-1] == checks.SELECTION
     none = checks.first_answer(ladder(*[row | {"none_found": 3} for row in LADDER]), 21, 5, AS_OF)
     assert "Three further jobs with this complaint ended without anything found, and are left out." in none.notes
+
+
+def test_more_records_than_jobs_are_explained():
+    listed = pl.DataFrame({"record_id": [f"J{k % 40}" for k in range(42)]})
+    assert checks.several_causes(ladder(*LADDER), listed) == (
+        "Some jobs ended at two causes or more and are listed at each of them."
+    )
+    assert checks.several_causes(ladder(*LADDER), listed.head(40)) == ""
+    one = ladder(*[row | {"own_jobs": 1} for row in LADDER])
+    assert checks.several_causes(one, listed.head(2)) == (
+        "The job ended at two causes or more and is listed at each of them."
+    )
 
 
 def test_few_jobs_are_in_pencil():
