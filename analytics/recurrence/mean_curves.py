@@ -43,11 +43,14 @@ def mean_cumulative(faults: pl.DataFrame, watch: pl.DataFrame, parameters: Param
     """
     windows = _windows(_grouped(watch.with_columns(position_stated=pl.lit(value=True))))
     chained = _chained(_grouped(faults), windows)
-    spells = _within(chained, well_watched(windows, GROUP, parameters.risk_set_least))
+    stretches = well_watched(windows, GROUP, parameters.risk_set_least)
+    spells = _within(chained, stretches)
     if spells.is_empty():
         return pl.DataFrame()
     curve = mean_cumulative_function(spells, by=GROUP, cluster="vehicle_id", confidence=parameters.confidence)
-    return curve.sort(*GROUP, "time").select(*GROUP, "time", "at_risk", "events", "mcf", "lower", "upper")
+    columns = [*GROUP, "counted_from", "time", "at_risk", "events", "mcf", "lower", "upper"]
+    told = curve.join(stretches.rename({"start": "counted_from"}), on=GROUP, how="left", maintain_order="left")
+    return told.sort(*GROUP, "time").select(columns)
 
 
 def _grouped(frame: pl.DataFrame) -> pl.DataFrame:

@@ -80,6 +80,7 @@ MEAN_CUMULATIVE = declared(
     grouping text! - | component, series or position
     level text! - | value of the grouping, or all
     scale text! - | age or distance, of the car
+    counted_from whole! day_or_km | of the car: failures count from here on, where enough cars are watched
     time whole! day_or_km | of the car
     at_risk whole! cars | watched just before
     events whole! - | failures at this time

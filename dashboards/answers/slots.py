@@ -154,8 +154,17 @@ def no_curve(cars: int, least: int) -> str:
     return f"No curve: the cars' ages are not known, or fewer than {words.COUNTS[least]} were watched at any one age."
 
 
+def counted_from(start: float, scale: str) -> str:
+    """Say from which age or distance of the cars on a curve counts, empty where it counts from new."""
+    if start <= 0:
+        return ""
+    whose = "an age of " if scale == "age" else ""
+    since = f"Counted from {whose}{words.reach(start, scale)} on"
+    return f"{since}, where enough cars are watched: what failed before is not in it."
+
+
 def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataFrame:
-    """Return the mean cumulative curves of one grouping in shown units, per 10 cars, each from 0."""
+    """Return the mean cumulative curves of one grouping in shown units, per 10 cars, each from 0 at its start."""
     counted = intervals.select(level="position", failures="failures").unique("level")
     rows = curves.select(
         "level", pl.col("time") / UNITS[scale][1], *(pl.col(c) * PER for c in ("mcf", "lower", "upper")), "events"

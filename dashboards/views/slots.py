@@ -10,7 +10,7 @@ import streamlit as st
 from dashboards import choices, layout, words
 from dashboards.answers import slots
 from dashboards.answers.curves import UNITS
-from dashboards.answers.said import NO_SLOT
+from dashboards.answers.said import NO_SLOT, told_of_fleet
 from dashboards.charts.recurrence import slots_over_time
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ def show(snapshot: Snapshot) -> str:
         focus = choices.one_of("slot", "Slot", single or names[:1])
     row = intervals.filter(pl.col("position") == focus).row(0, named=True)
     said = slots.slot_answer(row, snapshot.as_of, slots.without_slot(intervals))
+    said = told_of_fleet(said, row["vehicles"], snapshot.as_of)
     layout.answer("slots", said.sentence, said.evidence, said.notes)
     _draw(snapshot, component, focus, intervals)
     layout.table(
@@ -68,3 +69,6 @@ def _draw(snapshot: Snapshot, component: str, focus: str, intervals: pl.DataFram
     chart = slots_over_time(lines, focus=level, unit=UNITS[scales[0]][0])
     layout.drawing("slots", chart, "Failures so far per 10 cars, one line per slot", taps=False)
     st.caption("The number after a name counts its failures. Cars join and leave: the curve counts those then watched.")
+    since = slots.counted_from(rows.filter(pl.col("level") == level)["counted_from"][0], scales[0])
+    if since:
+        st.caption(since)

@@ -107,6 +107,12 @@ def test_no_failure_recorded_is_still_no_failure_seen():
     assert any(note.startswith("The records tell of one failure of this component, outside") for note in lost.notes)
 
 
+def test_a_curve_that_starts_late_says_from_which_age_on_it_counts():
+    assert slots.counted_from(0, "age") == ""
+    assert slots.counted_from(5114, "age").startswith("Counted from an age of 14 years on, where enough cars")
+    assert slots.counted_from(82_000, "distance").startswith("Counted from 82\u202f000 km on")
+
+
 def test_why_there_is_no_curve_names_the_cars_it_takes():
     assert slots.no_curve(1, 5).endswith("One car is known so far.")
     assert slots.no_curve(40, 5).endswith("fewer than five were watched at any one age.")

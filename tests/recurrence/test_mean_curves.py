@@ -76,6 +76,7 @@ def test_what_failed_while_few_cars_were_watched_moves_neither_the_curve_nor_its
     early = [("a", "only", 100 * n) for n in range(1, 9)]
     table = curve(faults(*early, *later), watch(("a", "only", 0, 1000), *late))
     assert table["mcf"].to_list() == pytest.approx([1 / 30, 2 / 30, 3 / 30])
+    assert set(table["counted_from"]) == {5000}
     assert table.equals(curve(faults(*later), watch(*late)))
     # the early car still watched later on: its failures after the start count, those before do not
     throughout = curve(faults(*early, *later, ("a", "only", 8500)), watch(("a", "only", 0, 9000), *late))
