@@ -20,9 +20,10 @@ STATES: dict[State, tuple[str, str, str]] = {
 }
 """Symbol, word and meaning of the four states a number can be in."""
 
-BORROWED = "borrowed from its family"
-"""Meaning of the pencil where it is not a part's own thin figure."""
+BORROWED, FEW_CARS = "borrowed from its family", "few cars stand behind it"
+"""Meanings of the pencil where it is not a part's own thin figure."""
 
+BETWEEN = "  ·  "
 OUT_OF = 20
 BASES = (20, 100, 1000, 10_000, 100_000, 1_000_000)
 DAYS_PER_YEAR = 365.25
@@ -294,4 +295,4 @@ def runs_out(short: int, held: str, order: int, left: int) -> str:
 def evidence(state: State, facts: Sequence[str], until: date, meaning: str = "") -> str:
     """Write the line under every answer: state, what it means here if not as usual, counts, how fresh."""
     symbol, word, usual = STATES[state]
-    return "  ·  ".join([f":material/{symbol}: **{word}**, {meaning or usual}", *facts, f"records to {day(until)}"])
+    return BETWEEN.join([f":material/{symbol}: **{word}**, {meaning or usual}", *facts, f"records to {day(until)}"])

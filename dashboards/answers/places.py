@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
-from dashboards.answers.said import Said
+from dashboards.answers.said import Said, told_of_fleet
 
 if TYPE_CHECKING:
     from datetime import date
@@ -87,9 +87,9 @@ def place_answer(frame: pl.DataFrame, cars: int, until: date) -> Said:
             f"No place stands out: {words.count(faults, 'fault')} at {words.count(frame.height, 'place')}, "
             "and none has more than chance could give."
         )
-        return Said("ink", sentence, words.evidence("ink", facts, until), notes)
-    top = sure.row(0, named=True)
-    return Said("ink", place_sentence(top), words.evidence("ink", facts, until), notes)
+    else:
+        sentence = place_sentence(sure.row(0, named=True))
+    return told_of_fleet(Said("ink", sentence, words.evidence("ink", facts, until), notes), cars, until)
 
 
 def faults_of(frame: pl.DataFrame) -> int:

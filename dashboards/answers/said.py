@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+from dashboards import words
+
 if TYPE_CHECKING:
+    from datetime import date
+
     from dashboards.words import State
 
 Row = dict[str, Any]
+
+CARS = 5
+"""Cars from which an answer tells of a fleet; what fewer say, however often, is theirs (common practice, no source)."""
 
 NO_SLOT = ("only", "all")
 """Positions that name no slot: the component has one, or is shown for the car as a whole."""
@@ -68,3 +75,21 @@ def place_of(component: str, position: str | None) -> str:
     ('battery', 'coolant hose, top')
     """
     return component if not position or position in NO_SLOT else f"{component}, {position}"
+
+
+def of_fleet(state: State, cars: int) -> State:
+    """Return the state of an answer about a fleet: in pencil where few cars stand behind it.
+
+    >>> of_fleet("ink", 5), of_fleet("ink", 1), of_fleet("one-sided", 1)
+    ('ink', 'pencil', 'one-sided')
+    """
+    return "pencil" if state == "ink" and cars < CARS else state
+
+
+def told_of_fleet(said: Said, cars: int, until: date) -> Said:
+    """Put an answer in pencil where few cars stand behind it, and say so in its evidence."""
+    state = of_fleet(said.state, cars)
+    if state == said.state:
+        return said
+    facts = said.evidence.split(words.BETWEEN)[1:-1]
+    return replace(said, state=state, evidence=words.evidence(state, facts, until, words.FEW_CARS))

@@ -9,7 +9,7 @@ import polars as pl
 from analytics.counting import watched
 from dashboards import words
 from dashboards.answers import curves, designs, follow_on, held, life, parts, places, shelf
-from dashboards.answers.said import Row, Standing, place_of
+from dashboards.answers.said import Row, Standing, of_fleet, place_of
 
 if TYPE_CHECKING:
     from dashboards.data import Snapshot
@@ -108,8 +108,12 @@ def _hot_places(snapshot: Snapshot) -> list[Standing]:
             f"about {words.two(row['expected'])} by chance"
         )
         choices = {"series": row["series"], "basis": places.BASES.get(row["basis"], row["basis"])}
-        told.append(Standing("ink", sentence, why, "where", choices))
+        told.append(Standing(of_fleet("ink", _cars(snapshot, row["series"])), sentence, why, "where", choices))
     return told
+
+
+def _cars(snapshot: Snapshot, series: str) -> int:
+    return (snapshot.rows("vehicle") if series == "all" else snapshot.rows("vehicle", series=series)).height
 
 
 def _returns(snapshot: Snapshot) -> list[Standing]:
@@ -140,7 +144,8 @@ def _trends(snapshot: Snapshot) -> list[Standing]:
         who = place_of(row["component"], row["position"])
         sentence = f"{words.first_up(who)} fails more often than before."
         why = f"{words.count(row['failures'], 'failure')} on {words.count(row['vehicles'], 'car')}"
-        told.append(Standing("ink", sentence, why, "where", {"component": row["component"]}))
+        state = of_fleet("ink", row["vehicles"])
+        told.append(Standing(state, sentence, why, "where", {"component": row["component"]}))
     return told
 
 

@@ -291,4 +291,4 @@ def test_a_test_that_could_notice_nothing_puts_no_place_in_ink():
 def test_a_place_that_is_sure_is_told_among_few_faults_too():
     shown = pl.concat([few(), located({"location": "d", "probability_above_one": 0.99, "expected": 1.0})])
     assert not places.cannot_tell(shown)
-    assert places.place_answer(shown.sort("sure", descending=True), 3, AS_OF).state == "ink"
+    assert places.place_answer(shown.sort("sure", descending=True), 5, AS_OF).state == "ink"

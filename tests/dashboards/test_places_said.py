@@ -3,6 +3,7 @@
 import pytest
 
 from dashboards.answers import places
+from dashboards.answers.said import Said, told_of_fleet
 from tests.dashboards.snapshot_rows import AS_OF
 from tests.dashboards.test_other_answers import located
 
@@ -50,3 +51,19 @@ def test_a_fault_in_an_area_within_another_one_is_counted_once():
         said = places.place_answer(level, 12, AS_OF)
         assert "**21 faults**" in said.evidence
         assert "21 faults at" in said.sentence
+
+
+@pytest.mark.parametrize("sure", [True, False])
+def test_places_of_few_cars_are_in_pencil(sure):
+    shown = located(*({"location": name, "probability_above_one": 0.99 if sure else 0.5} for name in "ab"))
+    fleet, few = (places.place_answer(shown, cars, AS_OF) for cars in (5, 4))
+    assert (fleet.state, few.state) == ("ink", "pencil")
+    assert few.evidence.startswith(":material/edit: **in pencil**, few cars stand behind it  ·  **ten faults**")
+    assert few.evidence.endswith("two places  ·  four cars  ·  records to 24 Nov 2026")
+    assert (few.sentence, few.notes) == (fleet.sentence, fleet.notes)
+
+
+@pytest.mark.parametrize("state", ["pencil", "one-sided", "blank"])
+def test_what_is_not_in_ink_stays_as_it_is_for_few_cars(state):
+    said = Said(state, "Lamp.", "as told")
+    assert told_of_fleet(said, 1, AS_OF) == said
