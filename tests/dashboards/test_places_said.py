@@ -1,11 +1,15 @@
 """Which places a page names, what it could have noticed, and what faults without a place could change."""
 
+from datetime import date, timedelta
+
 import pytest
 
 from dashboards.answers import places
 from dashboards.answers.said import Said, told_of_fleet
-from tests.dashboards.snapshot_rows import AS_OF
+from tests.dashboards.snapshot_rows import AS_OF, Fleet, write
 from tests.dashboards.test_other_answers import located
+from tests.dashboards.visits import opened
+from tests.dashboards.visits import said as told
 
 
 def test_a_place_is_sure_only_where_chance_seldom_makes_any_place_stand_out_as_much():
@@ -67,3 +71,23 @@ def test_places_of_few_cars_are_in_pencil(sure):
 def test_what_is_not_in_ink_stays_as_it_is_for_few_cars(state):
     said = Said(state, "Lamp.", "as told")
     assert told_of_fleet(said, 1, AS_OF) == said
+
+
+def test_a_rate_and_a_trend_of_one_car_are_in_pencil(tmp_path, monkeypatch):
+    fleet = Fleet()
+    fleet.car("bus 1", "bus", built_on=None)
+    for k in range(6):
+        fleet.job("bus 1", date(2019, 1, 8) + timedelta(days=150 * k), "lamp", None, series="bus")
+    fleet.rows["failure_interval"].append(
+        {"component": "lamp", "position": "only", "series": "all", "failures": 6, "vehicles": 1, "events_used": 6}
+        | {"vehicle_years": 2.5, "rate_per_100_vehicle_years": 240.0, "rate_lower": 105.0, "rate_upper": 474.0}
+        | {"trend": "worsening"}
+    )
+    write(tmp_path, fleet.rows, "2026-11-24-onecar01")
+    monkeypatch.setenv("WEARLEDGER_DATA", str(tmp_path))
+    text = told(opened("where", component="lamp"))
+    assert "Lamp: about 240 failures a year in 100 cars" in text
+    assert "**in pencil**, few cars stand behind it  ·  **six failures**  ·  one car" in text
+    front = told(opened("in-short"))
+    assert "Lamp fails more often than before." in front
+    assert "**in pencil**  ·  :gray[six failures on one car]" in front
