@@ -92,7 +92,8 @@ def load(
             raise
         if already_known or put_back:
             connection.rollback()
-            return only_put_back(report) if put_back else replace(report, load_id=None)
+            undone = answer(connection, "loads", feed_hash=report.feed_hash).is_empty()
+            return only_put_back(report, undone=undone) if put_back else replace(report, load_id=None)
         connection.commit()
         note_loads(data_dir, connection)
     return report

@@ -48,6 +48,8 @@ class LoadReport:
         Sentences on values that were taken and are worth a look.
     put_back
         Whether the load did nothing but put back the kept copy of a feed that was loaded before.
+    undone
+        Whether every load of that feed was undone.
     """
 
     load_id: int | None
@@ -65,6 +67,7 @@ class LoadReport:
     notes: tuple[str, ...]
     cautions: tuple[str, ...] = ()
     put_back: bool = False
+    undone: bool = False
 
     @property
     def already_known(self) -> bool:
@@ -96,10 +99,10 @@ class LoadReport:
     def sentence(self) -> str:
         """Return one line that says what the load did."""
         if self.put_back:
-            return (
-                "already known, nothing changed in the ledger; the kept copy of this feed was missing or damaged "
-                "and has been put back"
-            )
+            back = "the kept copy of this feed was missing or damaged and has been put back"
+            if self.undone:
+                return f"{back}; its load was undone, so nothing of it counts: load it once more to take it"
+            return f"already known, nothing changed in the ledger; {back}"
         numbers = (
             f"{count(self.count('rows_read'), 'row')} read: {self.count('accepted')} new, "
             f"{self.count('unchanged')} unchanged, {self.count('revised')} revised, "
@@ -161,10 +164,12 @@ def early_jobs(found: pl.DataFrame) -> tuple[str, ...]:
     return (*lines, *_more(found, "job", "jobs", "closed before the car was built"))
 
 
-def only_put_back(report: LoadReport) -> LoadReport:
+def only_put_back(report: LoadReport, *, undone: bool) -> LoadReport:
     """Return the report of a load that was not taken, because only its kept copy was to be put back."""
     nothing = {name: getattr(report, name).clear() for name in ("files", "quarantined", "set_aside", "missing")}
-    return replace(report, load_id=None, mended=0, replaced=0, notes=(), cautions=(), put_back=True, **nothing)
+    return replace(
+        report, load_id=None, mended=0, replaced=0, notes=(), cautions=(), put_back=True, undone=undone, **nothing
+    )
 
 
 def _more(found: pl.DataFrame, one: str, several: str, what: str) -> list[str]:

@@ -117,3 +117,15 @@ def test_a_new_load_after_the_loss_goes_on_counting(data, tmp_path):
     assert {kind for kind, _ in wrong(data)} == {"feeds"}
     assert [step["load_id"] for step in read_journal(data) if step["did"] == "load"] == [1, 2, 3, 5]
     assert ask(data, "select count(*) from repairs where record_id = '77'") == [(1,)]
+
+
+def test_a_feed_whose_load_was_undone_is_told_to_be_loaded_once_more(feeds, tmp_path, capsys):
+    data = tmp_path / "anew"
+    for words in (["load", str(feeds[0])], ["undo", "1"]):
+        assert main([*words, "--data", str(data)]) == 0
+    shutil.rmtree(feeds_dir(data))
+    capsys.readouterr()
+    assert main(["load", str(feeds[0]), "--data", str(data)]) == 0
+    assert "nothing of it counts: load it once more to take it" in capsys.readouterr().out
+    assert main(["load", str(feeds[0]), "--data", str(data)]) == 0
+    assert "11 rows read: 10 new" in capsys.readouterr().out

@@ -262,7 +262,8 @@ def test_another_export_under_the_same_file_name_closes_no_row_that_could_not_be
 
 
 @pytest.mark.parametrize(
-    ("closed", "mended"), [("2020-03-04", 1), ("2020-04-04", 1), ("2001-02-02", 0), ("2020-03-05", 0), ("2019-03-04", 0)]
+    ("closed", "mended"),
+    [("2020-03-04", 1), ("2020-04-04", 1), ("2001-02-02", 0), ("2020-03-05", 0), ("2019-03-04", 0)],
 )
 def test_a_job_of_another_day_closes_no_row_that_could_not_be_split(tmp_path, closed, mended):
     """A month may stand in words, so that year and day tell."""
