@@ -82,10 +82,7 @@ def test_everything_beside_the_ledger_lost_comes_back_by_loading_the_same_files_
     for feed in feeds:
         assert main(["load", str(feed), "--data", str(data)]) == 0
         written = capsys.readouterr()
-        assert written.out.startswith(
-            "already known, nothing changed in the ledger; the kept copy of this feed was missing or damaged and has "
-            "been put back"
-        )
+        assert "the kept copy of this feed was missing or damaged and has been put back" in written.out
         assert written.err == ""
     assert wrong(data) == []
     assert tell(data, ledger_hash) == before
