@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Circle = NDArray[np.complex128]
 
-FAR = 12.0
-"""Standard deviations beyond which no mass is looked for."""
+FAR = 16.0
+"""Standard deviations beyond which no mass is looked for; failures that come in heaps reach beyond 12."""
 
 LAWS_AT_ONCE = 15
 """Laws of like mean reckoned in one go: bounds the memory, and the points of the circle that matter to them."""
