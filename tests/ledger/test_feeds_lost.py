@@ -82,7 +82,10 @@ def test_everything_beside_the_ledger_lost_comes_back_by_loading_the_same_files_
     for feed in feeds:
         assert main(["load", str(feed), "--data", str(data)]) == 0
         written = capsys.readouterr()
-        assert "the kept copy of this feed was missing or damaged and has been put back" in written.out
+        back = "the kept copy of this feed was missing or damaged and has been put back"
+        undone = f"{back}; its load was undone, so nothing of it counts: load it once more to take it"
+        known = f"already known, nothing changed in the ledger; {back}"
+        assert written.out.startswith(undone if feed == feeds[1] else known)
         assert written.err == ""
     assert wrong(data) == []
     assert tell(data, ledger_hash) == before
