@@ -131,6 +131,9 @@ def compute(
     scales = scale_choices(exposure.spell, without_distance_law(exposure), parameters)
     care = care_records(exposure, spells, facts, scales, parameters)
     stock = forecast_stock(stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of, care)
+    faults, watched = _on_scales(exposure)
+    said = read_complaints(connection)
+    beside = pl.concat([after.left_out, own_words(said.cause, parameters)])
     found: dict[str, pl.DataFrame] = {
         "survival_curve": life.curves,
         "life_model": life.models,
@@ -140,9 +143,9 @@ def compute(
         "planned_replacement": life.planned,
         "sensitivity": life_sensitivity(life.models, spells, exposure.other_spell, facts, parameters),
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
-        "interval_comparison": interval_comparisons(*_by_car_age(exposure), parameters),
+        "interval_comparison": interval_comparisons(*_by_car_age(faults, watched), parameters),
         "before_after": _before_after(exposure, parameters),
-        "mean_cumulative": mean_cumulative(*_on_scales(exposure), parameters),
+        "mean_cumulative": mean_cumulative(faults, watched, parameters),
         "fault_location": fault_locations(_with_order(exposure), exposure.vehicle, feed["locations"], parameters),
         "repeat_repair": held.counts,
         "return_pair": held.pairs,
@@ -151,11 +154,9 @@ def compute(
         "reorder": stock.reorder,
         "demand": stock.demand,
         "supply_end": stock.supply_end,
-        "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"], after.left_out),
+        "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"], beside),
     }
-    said = read_complaints(connection)
     found |= look_first(said.cause, said.fact, said.reading, feed, parameters)
-    found["data_quality"] = pl.concat([found["data_quality"], own_words(said.cause, parameters)]).sort("kind")
     for name in ("spell", "unit_now", "record", "vehicle", "reading", "fault"):
         found[name] = getattr(exposure, name)
     found["vehicle"] = exposure.vehicle.drop("presence").join(
@@ -264,10 +265,10 @@ def _on_scales(exposure: Exposure) -> tuple[pl.DataFrame, pl.DataFrame]:
     return pl.concat(faults), pl.concat(windows)
 
 
-def _by_car_age(exposure: Exposure) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Return failures and windows on the car's age alone."""
-    faults, windows = (frame.filter(pl.col("scale") == "age").drop("scale") for frame in _on_scales(exposure))
-    return faults, windows
+def _by_car_age(faults: pl.DataFrame, windows: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return those of `_on_scales` that are on the car's age."""
+    by_age = pl.col("scale") == "age"
+    return faults.filter(by_age).drop("scale"), windows.filter(by_age).drop("scale")
 
 
 def _before_after(exposure: Exposure, parameters: Parameters) -> pl.DataFrame:

@@ -27,7 +27,7 @@ def data_quality(
     exposure: Exposure,
     parts: pl.DataFrame,
     locations: pl.DataFrame,
-    orderless: pl.DataFrame,
+    beside: pl.DataFrame,
 ) -> pl.DataFrame:
     """Return snapshot table ``data_quality``: one row per kind of finding.
 
@@ -39,15 +39,15 @@ def data_quality(
         What was at risk: its `left_out`, and the readings and faults to count findings in.
     parts, locations
         Feed tables whose rows name other rows of their own table.
-    orderless
-        kind, count, out_of, example_record, says: pairs of faults that tell no order.
+    beside
+        kind, count, out_of, example_record, says: what later stages left out.
     """
     left_out = pl.concat(
         [
             exposure.left_out.select(LEFT_OUT),
             _critical_by_name(connection),
             _placeless(exposure.fault),
-            orderless.select(LEFT_OUT),
+            beside,
             _refused(exposure),
             _converted(exposure.reading),
             _read_otherwise(connection, exposure.record.height),

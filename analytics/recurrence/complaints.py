@@ -48,7 +48,7 @@ def own_words(cause: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
     row = {
         "kind": "complaint in the words of one car",
         "count": others.height,
-        "share": others.height / max(1, jobs.height),
+        "out_of": jobs.height,
         "example_record": others["record"].min(),
         "says": "kept out of every snapshot, as free text; write complaints in the same words each time",
     }

@@ -203,5 +203,5 @@ def test_words_of_one_car_stay_out_of_the_snapshot():
     )
     assert published(jobs, P)["complaint"].unique().to_list() == ["no charge"]
     told = own_words(jobs, P).row(0, named=True)
-    assert (told["count"], told["share"]) == (2, 0.5)
+    assert (told["count"], told["count"] / told["out_of"]) == (2, 0.5)
     assert own_words(published(jobs, P), P).is_empty()
