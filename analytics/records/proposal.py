@@ -6,7 +6,7 @@ import csv
 import json
 import re
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -33,7 +33,7 @@ MOST_WORDS = 20
 """Value lists longer than this are not written out."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Guessed:
     """One file's table and how it seems to be written."""
 
@@ -46,7 +46,7 @@ class _Guessed:
         """Names of its columns."""
         return [name for name in self.source.frame.columns if name != ROW]
 
-    @property
+    @cached_property
     def numbered(self) -> tuple[dict[str, str], tuple[int, ...]]:
         """Its numbered columns, as `numbered_columns` gives them."""
         return numbered_columns(self.headings)
