@@ -50,6 +50,7 @@ TABLES = (
     "age_spell",
     "spell_fate",
     "factory_variant",
+    "part_design",
     "unit_variant",
     "fault_event",
     "watch",

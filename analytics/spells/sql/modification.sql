@@ -1,5 +1,5 @@
 -- One row per : position of a car that was modified, or got the design that supersedes another (rules 9, 18)
--- Reads       : parts, repair, slot
+-- Reads       : parts, part_design, repair, slot
 -- Parameters  : none
 -- Returns     : component VARCHAR
 --             : kind VARCHAR, modified or design
@@ -12,26 +12,15 @@
 --             : until_on DATE, another design was fitted again; null if not
 -- Order       : component, kind, modification, vehicle_id, position
 
-with design as (
-
-    select
-        part_no,
-        component,
-        min(coalesce(variant, part_no)) as variant
-    from parts
-    group by part_no, component
-
-),
-
 -- a design that supersedes another one of the component is a modification of the cars that get it
-newer as (
+with newer as (
 
     select distinct
         n.component,
         n.variant
     from parts as p
-    inner join design as d on p.part_no = d.part_no and p.component = d.component
-    inner join design as n on p.superseded_by = n.part_no and p.component = n.component
+    inner join part_design as d on p.part_no = d.part_no and p.component = d.component
+    inner join part_design as n on p.superseded_by = n.part_no and p.component = n.component
     where n.variant <> d.variant
 
 ),
@@ -49,7 +38,7 @@ repairs as (
         r.modified,
         coalesce(d.variant, r.part_no) as variant
     from repair as r
-    left join design as d on r.component = d.component and r.part_no = d.part_no
+    left join part_design as d on r.component = d.component and r.part_no = d.part_no
     where r.has_slot
 
 ),

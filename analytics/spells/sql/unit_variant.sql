@@ -1,5 +1,5 @@
 -- One row per : stretch of a unit's life of which a part, the factory or a modification tells the design (rule 18)
--- Reads       : parts, stretch, slot, factory_variant, repair, fitting
+-- Reads       : parts, part_design, stretch, slot, factory_variant, repair, fitting
 -- Parameters  : none
 -- Returns     : stretch_id INTEGER
 --             : variant VARCHAR, or unknown
@@ -8,18 +8,7 @@
 --             : variant_told_by VARCHAR, fitting, taking out, factory or nobody
 -- Order       : none
 
-with design as (
-
-    select
-        part_no,
-        component,
-        min(coalesce(variant, part_no)) as variant
-    from parts
-    group by part_no, component
-
-),
-
-any_design as (
+with any_design as (
 
     select
         part_no,
@@ -87,5 +76,5 @@ select
     end as variant_told_by
 from told as t
 left join slot as o on t.slot_no = o.slot_no and t.told_no is not null
-left join design as d on t.told_no = d.part_no and o.component = d.component
+left join part_design as d on t.told_no = d.part_no and o.component = d.component
 left join any_design as a on t.told_no = a.part_no
