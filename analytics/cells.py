@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import polars as pl
 
 RISKY = r"^[=+\-@\t\r]"
@@ -24,3 +26,14 @@ def neutralised(frame: pl.DataFrame) -> pl.DataFrame:
     if not any(dtype == pl.String for dtype in frame.dtypes):
         return frame
     return frame.with_columns(pl.when(risky).then("'" + pl.col(pl.String)).otherwise(pl.col(pl.String)).name.keep())
+
+
+def risky(text: str) -> bool:
+    """Whether a spreadsheet would run a cell of this text, were it typed in.
+
+    Examples
+    --------
+    >>> risky("=1+1"), risky("hose")
+    (True, False)
+    """
+    return re.match(RISKY, text) is not None

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from platformdirs import user_data_path
 
-from analytics import commands, commands_mending
+from analytics import commands, commands_mending, commands_shelf
 from analytics.errors import OutputError, WearLedgerError
 from analytics.ledger import KINDS
 from analytics.ledger.turn import name_command
@@ -25,8 +25,11 @@ if TYPE_CHECKING:
 
 HIGHEST_PORT = 65535
 MOST_ORIGINS = 100
-MENDING = ("quarantine", "undo", "withdraw", "rebuild", "same")
-"""Commands of `commands_mending`; all others are in `commands`."""
+ELSEWHERE = {
+    **dict.fromkeys(("quarantine", "undo", "withdraw", "rebuild", "same"), commands_mending),
+    **dict.fromkeys(("backtest", "restock"), commands_shelf),
+}
+"""Modules of the commands that are not in `commands`."""
 
 EPILOG = "Ledger and snapshots live where --data DIR or WEARLEDGER_DATA says, else in your user's data folder."
 
@@ -94,7 +97,7 @@ def build_parser() -> Parser:
         made: argparse.ArgumentParser = sub.add_parser(
             name, help=says, description=says, parents=[common], epilog=EPILOG
         )
-        made.set_defaults(run=getattr(commands_mending if name in MENDING else commands, name))
+        made.set_defaults(run=getattr(ELSEWHERE.get(name, commands), name))
         return made
 
     _writing_commands(command)
@@ -145,6 +148,8 @@ def _reading_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     backtest.add_argument("--as-of", type=_day, metavar="DATE", help="last day that counts, like 2026-06-30")
     backtest.add_argument("--origins", type=_days, default=8, metavar="N", help="past days, half a year apart")
     backtest.add_argument("--to", type=named, metavar="FILE.csv", help="write every check there")
+    restock = command("restock", "say what to order now, by supplier, or write it as a workbook or CSV")
+    restock.add_argument("--to", type=named, metavar="FILE.xlsx|FILE.csv", help="new file to write the list to")
     history = command("history", "print one car's story")
     history.add_argument("vehicle", metavar="VEHICLE", help="the car's vehicle_id")
     history.add_argument("--to", type=named, metavar="FILE.html", help="write it as a page")

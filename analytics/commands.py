@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics import records
-from analytics.backtesting import backtest as run_backtest
 from analytics.car_story import as_html, as_text, car_story
 from analytics.cells import neutralised
 from analytics.counting import count
@@ -102,20 +101,6 @@ def analyse(data_dir: Path, chosen: Namespace) -> int:
     said = Stages()
     _analyse(data_dir, chosen.as_of, said)
     said.done()
-    return 0
-
-
-def backtest(data_dir: Path, chosen: Namespace) -> int:
-    """Hold the forecasts of past days against what happened; say it by method, write every check where asked."""
-    said = Stages()
-    found = run_backtest(data_dir, as_of=chosen.as_of, origins=chosen.origins, progress=said)
-    said.done()
-    for line in found.sentences():
-        print(line)
-    if chosen.to:
-        with writing(chosen.to, "backtest --to"):
-            chosen.to.write_text(neutralised(found.checks).write_csv(), encoding="utf-8")
-        print(f"written to {chosen.to}: {count(found.checks.height, 'check')}")
     return 0
 
 

@@ -43,6 +43,15 @@ REORDER = declared(
     rate_mean number parts | what the pooled rate expects, beside an installed base
     rate_point whole parts | reorder point by the pooled rate
     looks_like text - | numbers that look the same and do not fit
+    fits text - | series it fits, all = every series; null = no parts list tells
+    also_numbers text - | other numbers of the group, which it replaces
+    supplier text - | who sells it
+    lead_time_days number days | median lead time stated
+    unit_cost number currency | cost of one
+    currency text - | ISO 4217 code of the cost
+    shelf_life_months number months | usable time on the shelf
+    counted_on date - | day of the newest stock count, the oldest of its numbers
+    oldest_made_on date - | day the oldest batch on the shelf was made
     reason text! - | one sentence
     """,
 )

@@ -12,6 +12,7 @@ from analytics.stock.group_row import Families, row_of
 from analytics.stock.groups import by_live_no, known_groups
 from analytics.stock.shelf import shelf_of
 from analytics.stock.supply_end import supply_rows
+from analytics.stock.terms import terms_of
 
 if TYPE_CHECKING:
     from datetime import date
@@ -65,11 +66,14 @@ def forecast_stock(
     known = known_groups(records, care, settings, as_of)
     stock_of = by_live_no(stock.join(known.numbers, on="part_no", how="inner"))
     families = Families(known.catalogue, care, {group.live_no: group.counted for group in known.groups})
+    listed = records.parts["part_no"].unique().to_list()
     reorder, demand, supply = [], _Demand(), []
     for group in known.groups:  # one pass per part number of the catalogue
-        shelf = shelf_of(group.members, group.live_no, stock_of.get(group.live_no, stock.clear()), as_of)
+        counts = stock_of.get(group.live_no, stock.clear())
+        shelf = shelf_of(group.members, group.live_no, counts, as_of)
         row, masses = row_of(group, shelf, families.of(group.live_no), settings)
-        reorder.append(row)
+        in_list = group.members.filter(pl.col("part_no").is_in(listed))
+        reorder.append(row | terms_of(in_list, group.live_no, counts, as_of))
         demand.add(group.live_no, masses)
         supply += supply_rows(group, shelf, row, masses)
     reordered, ends = (pl.DataFrame(rows, infer_schema_length=None) for rows in (reorder, supply))

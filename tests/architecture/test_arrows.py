@@ -25,8 +25,13 @@ ALLOWED = {
     "analytics.stock": ({"estimators"}, {"polars", "numpy", "scipy"}),
     "analytics.snapshot": ({"records"}, {"polars", "duckdb"}),
     "analytics.template": ({"records"}, {"xlsxwriter"}),
+    "analytics.order_list": ({"snapshot"}, {"polars"}),
+    "analytics.order_file": ({"order_list", "cells"}, {"polars", "xlsxwriter"}),
     "dashboards.charts": (set(), {"polars", "altair"}),
-    "dashboards": ({"snapshot"}, {"polars", "altair", "streamlit", "duckdb", "pandas", "pyarrow", "numpy", "uvicorn"}),
+    "dashboards": (
+        {"snapshot", "order_list", "order_file"},
+        {"polars", "altair", "streamlit", "duckdb", "pandas", "pyarrow", "numpy", "uvicorn"},
+    ),
     "sample_data": ({"records"}, {"polars", "numpy"}),
 }
 SHELL = {"analytics": {"polars", "duckdb", "platformdirs"}}
@@ -93,7 +98,7 @@ def test_arrows_point_down(path):
 def test_dashboards_read_snapshots_only():
     for path in (ROOT / "dashboards").rglob("*.py"):
         for name in imports(path):
-            if name.startswith("analytics.") and not name.startswith("analytics.snapshot"):
+            if name.startswith("analytics.") and not name.startswith(("analytics.snapshot", "analytics.order_")):
                 assert name.split(".")[1] in LEAVES, f"{path.name} imports {name}"
 
 
