@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.estimators import adjust_p_values, kaplan_meier, rate
-from analytics.recurrence.trend import laplace_by_group
+from analytics.estimators import kaplan_meier, rate
+from analytics.recurrence.trend import trends
+from analytics.recurrence.trend_verdict import with_verdict
 from analytics.scales import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -16,9 +17,6 @@ if TYPE_CHECKING:
 KEY = ["component", "position", "series"]
 
 OWN_POSITION = pl.col("position") != "all"
-
-TOO_LITTLE, STEADY, WORSENING, IMPROVING = "too little to say", "steady", "worsening", "improving"
-"""Whether failures come more or less often as time goes on; steady where no trend shows."""
 
 HALF = 0.5 + 1e-9
 """A product over censored times may miss one half by its last bit."""
@@ -39,7 +37,8 @@ def failure_intervals(
     gaps
         `component`, `position`, `series`, `vehicle_id`, `days`, `event`.
     parameters
-        `confidence` of the limits; `own_failures` and `difference_p`, from when and how surely a trend is told.
+        `confidence` of the limits; `own_failures`, `difference_p`, `joining_days` and `follow_up_days`, from when and
+        how surely a trend is told.
 
     Returns
     -------
@@ -71,30 +70,14 @@ def failure_intervals(
     )
     limits = rate(rows["failures"], rows["vehicle_years"] / 100, confidence=parameters.confidence)
     rows = rows.with_columns(limits.select(rate_per_100_vehicle_years="rate", rate_lower="lower", rate_upper="upper"))
-    trends = laplace_by_group(_faults_by_place(faults).filter("used"), _split(watch), KEY)
+    trend = trends(_faults_by_place(faults).filter("used"), _split(watch), KEY, parameters)
     told = (
         rows.join(_median_gap(gaps, parameters), on=KEY, how="left")
         .with_columns(pl.col("median_status").fill_null("no gap to measure"))
-        .join(trends, on=KEY, how="left")
+        .join(trend, on=KEY, how="left")
         .sort(KEY)
     )
-    return _with_verdict(told, parameters)
-
-
-def _with_verdict(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
-    """Say of each row whether failures get rarer or more frequent, allowing for how many rows are looked at."""
-    enough = pl.col("trend_p_value").is_not_null() & (pl.col("failures") >= parameters.own_failures)
-    looked = rows.select(pl.when(enough).then("trend_p_value")).to_series()
-    verdict = (
-        pl.when(pl.col("trend_adjusted_p").is_null())
-        .then(pl.lit(TOO_LITTLE))
-        .when(pl.col("trend_adjusted_p") >= parameters.difference_p)
-        .then(pl.lit(STEADY))
-        .when(pl.col("trend_z") > 0)
-        .then(pl.lit(WORSENING))
-        .otherwise(pl.lit(IMPROVING))
-    )
-    return rows.with_columns(trend_adjusted_p=adjust_p_values(looked)["adjusted_p"]).with_columns(trend=verdict)
+    return with_verdict(told, parameters)
 
 
 def _split(frame: pl.DataFrame) -> pl.DataFrame:

@@ -30,7 +30,7 @@ FAILURE_INTERVAL = declared(
     component text! - | kind of part
     position text! - | slot on the car, or all
     series text! - | production series, or all
-    failures whole! - | failures within the windows
+    failures whole! - | within the windows: failures, consequences and faults found at inspection
     vehicles whole! - | cars watched
     vehicle_years number! years | car-years watched
     distance_km number km | km driven while watched
@@ -39,10 +39,16 @@ FAILURE_INTERVAL = declared(
     rate_upper number - | exact upper limit
     median_interval_days number days | median gap to the next failure at the same position
     median_status text! - | ok or why there is none
-    trend_z number - | Laplace statistic over the cars' own windows
-    trend_p_value number 0-1 | two-sided
-    trend_adjusted_p number 0-1 | the same, adjusted by Benjamini and Hochberg over all rows with failures enough
+    trend_failures whole - | of the failures, those the trend is told from: none of the window's first 60, last 45 days
+    trend_cars whole - | cars with such a failure
+    trend_z number - | Laplace statistic over the cars' own windows, every car taken whole; positive = they crowd late
+    trend_p_value number 0-1 | two-sided, the sign of every car drawn anew
+    trend_adjusted_p number 0-1 | among whole components; of their parts among these, and at least the component's
     trend text! - | improving, steady (no trend shows), worsening or too little to say
+    yearly_change number - | failures of a year over those of the year before, each car compared with itself
+    yearly_change_lower number - | lower limit, by the same test as trend_p_value
+    yearly_change_upper number - | upper limit
+    detectable_yearly_change number - | of whole components: a true change of so much is noticed in 8 of 10 such fleets
     events_seen whole! - | failures recorded
     events_used whole! - | of these, within the windows
     """,

@@ -26,3 +26,11 @@ def test_no_series_or_position_is_said_to_fail_more_often_where_nothing_was_plan
     assert pairs.filter(pairs["adjusted_p"] < 0.05).is_empty()
     intervals = table(demo_dir, "failure_interval")
     assert intervals.filter(intervals["trend"] == "worsening").height <= 2
+
+
+def test_the_actuators_that_got_the_better_compound_and_no_others_are_said_to_improve(demo_dir):
+    """Planted: the second compound, fitted from year 6 of the records on, lasts twice as long."""
+    whole = table(demo_dir, "failure_interval", position="all", series="all")
+    assert whole.filter(trend="improving")["component"].to_list() == ["flap actuator"]
+    row = whole.filter(component="flap actuator").row(0, named=True)
+    assert row["yearly_change_upper"] < 1

@@ -69,13 +69,14 @@ class World:
         return float(life * (passed + rng.exponential()) ** (1 / self.shape))
 
 
-def workshops(rng: np.random.Generator, world: World, count: int):
+def workshops(rng: np.random.Generator, world, count: int, keep=None):
     """Return a ledger with the records of so many workshops; series and component of each are ``0001``, ``0002``..."""
+    keep = keep or _keep
     vehicles: list[tuple] = []
     lines: list[tuple] = []
     for number in range(1, count + 1):
         for car in range(world.cars):
-            _keep(rng, world, f"{number:04d}", f"{number:04d}-{car}", vehicles, lines)
+            keep(rng, world, f"{number:04d}", f"{number:04d}-{car}", vehicles, lines)
     repairs = pl.DataFrame(
         lines, schema=["vehicle_id", "closed_on", "component", "reason", "action"], orient="row"
     ).with_row_index("record_id")
