@@ -30,6 +30,7 @@ def backtest(data_dir: Path, chosen: Namespace) -> int:
         with writing(chosen.to, "backtest --to"):
             chosen.to.write_text(neutralised(found.checks).write_csv(), encoding="utf-8")
         print(f"written to {chosen.to}: {count(found.checks.height, 'check')}")
+    print(f"snapshot {found.snapshot_id} holds them; page On the shelf shows them")
     return 0
 
 

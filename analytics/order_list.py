@@ -23,7 +23,10 @@ NO_SUPPLIER = "no supplier stated"
 OLD_COUNT_DAYS = 90
 """A count of the shelf older than this is asked for anew (common practice, no source)."""
 
-AGE_ON_THE_SHELF = (*SIGNS["brakes"], *SIGNS["fuel"], "rubber", "seal", "hose", "boot", "bush", "diaphragm", "gasket")
+AGE_ON_THE_SHELF = (
+    *(*SIGNS["brakes"], *SIGNS["fuel"], "rubber", "seal", "hose", "boot", "bush", "diaphragm", "gasket"),
+    *("cylinder", "caliper"),
+)
 """Beginnings of words by which a part that ages on the shelf is recognised where no shelf life is stated."""
 
 SAFETY = (

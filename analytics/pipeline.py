@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import polars as pl
 
+from analytics.checked_snapshot import best_checked
 from analytics.errors import LedgerError, SnapshotError
 from analytics.ledger import (
     latest_known_day,
@@ -59,7 +60,8 @@ class Analysis:
     as_of
         Last day that counted.
     already_known
-        Whether the same ledger, day and defaults had been analysed before.
+        Whether the same ledger, day and defaults had been analysed before; if they were backtested too, it is that
+        result.
     """
 
     snapshot_id: str
@@ -86,23 +88,32 @@ def analyse(data_dir: Path, *, as_of: date | None = None, progress: Progress | N
         If there is no ledger, another process writes to it, it is damaged, it holds no dated record yet, or `as_of`
         is later than any day it knows of.
     """
-    say = progress or (lambda _: None)
     with open_ledger(data_dir, write=False) as connection:
-        day = chosen_day(connection, data_dir, as_of)
-        parameters = run_parameters(settings(connection))
-        meta = _meta(day, parameters, ledger_hash(connection))
-        snapshot_id = f"{day.isoformat()}-{_digest(meta)}"
-        path = snapshot_folder(data_dir) / f"{snapshot_id}.duckdb"
-        if path.exists() and _whole(path):
-            return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, {}), day, already_known=True)
-        tables = compute(connection, day, parameters, say)
-        tables["meta"] = pl.DataFrame(
-            {"name": ["snapshot_id", *meta], "value": [snapshot_id, *meta.values()]},
-            schema_overrides={"value": pl.String},
-        )
-        say("writing the snapshot")
         # within the block: no car is forgotten between what was read and what is published
-        return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, tables), day, already_known=False)
+        return analysed(connection, data_dir, chosen_day(connection, data_dir, as_of), progress or (lambda _: None))
+
+
+def analysed(connection: duckdb.DuckDBPyConnection, data_dir: Path, day: date, say: Progress) -> Analysis:
+    """Compute everything as of a day from an open ledger, and publish it; parameters as `analyse`."""
+    parameters = run_parameters(settings(connection))
+    meta = _meta(day, parameters, ledger_hash(connection))
+    snapshot_id = _snapshot_id(meta)
+    path = snapshot_folder(data_dir) / f"{snapshot_id}.duckdb"
+    if path.exists() and can_be_read(path):
+        known = best_checked(data_dir, snapshot_id, can_be_read)
+        return Analysis(known, write_snapshot(data_dir, known, {}), day, already_known=True)
+    tables = compute(connection, day, parameters, say)
+    tables["meta"] = pl.DataFrame(
+        {"name": ["snapshot_id", *meta], "value": [snapshot_id, *meta.values()]},
+        schema_overrides={"value": pl.String},
+    )
+    say("writing the snapshot")
+    return Analysis(snapshot_id, write_snapshot(data_dir, snapshot_id, tables), day, already_known=False)
+
+
+def analysis_id(connection: duckdb.DuckDBPyConnection, day: date, parameters: Parameters) -> str:
+    """Return the id that an analysis of an open ledger as of a day has."""
+    return _snapshot_id(_meta(day, parameters, ledger_hash(connection)))
 
 
 def compute(
@@ -192,7 +203,7 @@ def _before_all(connection: duckdb.DuckDBPyConnection, as_of: date) -> LedgerErr
     )
 
 
-def _whole(path: Path) -> bool:
+def can_be_read(path: Path) -> bool:
     """Whether every table of a snapshot can be read; a damaged one is moved aside, to be written anew."""
     try:
         with open_snapshot(path) as snapshot:
@@ -219,8 +230,8 @@ def _meta(as_of: date, parameters: Parameters, hash_of_ledger: str) -> dict[str,
     }
 
 
-def _digest(meta: dict[str, str]) -> str:
-    return hashlib.sha256(json.dumps(meta, sort_keys=True).encode()).hexdigest()[:8]
+def _snapshot_id(meta: dict[str, str]) -> str:
+    return f"{meta['as_of']}-{hashlib.sha256(json.dumps(meta, sort_keys=True).encode()).hexdigest()[:8]}"
 
 
 def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFrame]:

@@ -42,6 +42,7 @@ REORDER = declared(
     counter number parts | expected over the counter
     rate_mean number parts | what the pooled rate expects, beside an installed base
     rate_point whole parts | reorder point by the pooled rate
+    likely_cars text - | cars from which most failures are expected, of an installed base, where any is worth naming
     looks_like text - | numbers that look the same and do not fit
     fits text - | series it fits, all = every series; null = no parts list tells
     also_numbers text - | other numbers of the group, which it replaces
@@ -84,5 +85,60 @@ SUPPLY_END = declared(
     runs_out_p10 number years | until all is gone, in one case of ten; null = not within the years
     runs_out_p50 number years | in five of ten
     runs_out_p90 number years | in nine of ten
+    """,
+)
+
+FORECAST_CHECK = declared(
+    "forecast_check",
+    "one row per group, method, past day and bound; empty until `backtest` was run",
+    "part_no method origin quantile",
+    """
+    part_no text! - | live number of the group
+    method text! - | installed base, pooled rate, moving average, Croston, SBA or TSB
+    origin date! - | past day on which it was foretold, from what was known then
+    horizon_days number! days | median lead time plus review
+    quantile number! 0-1 | chance that the bound holds
+    stated whole! parts | the bound
+    happened whole! parts | needed within the horizon
+    score number! parts | pinball loss of the bound
+    mean number! parts | expected demand
+    """,
+)
+
+FORECAST_SCORE = declared(
+    "forecast_score",
+    "one row per group, or all groups together, and method; empty until `backtest` was run",
+    "part_no method",
+    """
+    part_no text! - | live number of the group, all = every group together
+    method text! - | as in forecast_check; as used = installed base where there was one, else pooled rate
+    parts whole! - | groups foretold
+    days whole! - | past days
+    forecasts whole! - | forecasts held against what happened
+    held_50 number! 0-1 | share of forecasts whose bound of 50 in 100 held
+    held_80 number! 0-1 | of 80 in 100
+    held_90 number! 0-1 | of 90 in 100
+    held_95 number! 0-1 | of 95 in 100
+    mean_ratio number - | expected demand over what was needed; null where nothing was
+    loss number! parts | mean pinball loss of the four bounds
+    loss_ratio number - | scaled loss over that of the forecast as used, on the same days; null where that lost nothing
+    lower number - | lower limit of it; null with too few days
+    upper number - | upper limit of it
+    p_value number 0-1 | of a difference as large by chance, over days and over groups, the larger one
+    adjusted_p number 0-1 | adjusted over all groups and methods
+    verdict text! - | in use, better, worse, within chance or too few days
+    """,
+)
+
+SHORTAGE_CURVE = declared(
+    "shortage_curve",
+    "one row per method and bound, all groups together; empty until `backtest` was run",
+    "method quantile",
+    """
+    method text! - | as in forecast_score, those that foretold every group on every day
+    quantile number! 0-1 | chance that the bound holds
+    forecasts whole! - | forecasts held against what happened
+    stocked number! parts | kept by the bound, mean of a group and day
+    missing number 0-100 | of 100 parts needed, those beyond the bound; null where nothing was needed
     """,
 )

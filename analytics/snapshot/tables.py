@@ -26,7 +26,14 @@ from analytics.snapshot.life_tables import (
 )
 from analytics.snapshot.record_tables import DATA_QUALITY, META, READING, RECORD, VEHICLE
 from analytics.snapshot.repair_tables import REPEAT_REPAIR, RETURN_PAIR
-from analytics.snapshot.stock_tables import DEMAND, REORDER, SUPPLY_END
+from analytics.snapshot.stock_tables import (
+    DEMAND,
+    FORECAST_CHECK,
+    FORECAST_SCORE,
+    REORDER,
+    SHORTAGE_CURVE,
+    SUPPLY_END,
+)
 
 if TYPE_CHECKING:
     from analytics.records.table import Table
@@ -60,6 +67,9 @@ TABLES: dict[str, Table] = {
         REORDER,
         DEMAND,
         SUPPLY_END,
+        FORECAST_CHECK,
+        FORECAST_SCORE,
+        SHORTAGE_CURVE,
         VEHICLE,
         RECORD,
         UNIT_NOW,

@@ -14,7 +14,7 @@ from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.demand import Compound, quantile
 from analytics.stock.group_demand import INSTALLED_BASE, POOLED_RATE
 from analytics.stock.history import MOST_AT_ONCE, OURS_TO_PLAN
-from analytics.stock.intermittent import croston_sba, moving_average, poisson_mass, tsb
+from analytics.stock.intermittent import croston, croston_sba, moving_average, poisson_mass, tsb
 from analytics.stock.laws import DRAWS
 
 if TYPE_CHECKING:
@@ -75,8 +75,8 @@ def foretold(group: Group, origin: date, horizons: Sequence[float]) -> list[Fore
 
     Notes
     -----
-    Installed base and pooled rate as in `forecast_stock`, over certain horizons. Moving average, SBA and TSB see 60
-    periods of 30 days, campaigns taken out, and are given Poisson bounds, which are too narrow.
+    Installed base and pooled rate as in `forecast_stock`, over certain horizons. Moving average, Croston, SBA and
+    TSB see 60 periods of 30 days, campaigns taken out, and are given Poisson bounds, which are too narrow.
     """
     said = []
     base = group.basis
@@ -91,6 +91,7 @@ def foretold(group: Group, origin: date, horizons: Sequence[float]) -> list[Fore
     series = demand_series(group, origin)
     rates = {
         "moving average": moving_average(series, AVERAGED),
+        "Croston": croston(series),
         "SBA": croston_sba(series),
         "TSB": tsb(series),
     }

@@ -20,7 +20,7 @@ from analytics.stock.group_demand import (
 )
 from analytics.stock.installed_base import BaseDemand
 from analytics.stock.reason import HIGHEST_LEVEL, Forecast, reason
-from analytics.stock.reason_base import reason_of_base
+from analytics.stock.reason_base import NAMED_FROM, reason_of_base
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,7 +41,7 @@ LEFT_OVER = 0.20
 
 OF_BASE = (
     *("cars", "cars_present", "units", "failing", "joining", "planned", "counter"),
-    *("rate_mean", "rate_point"),
+    *("rate_mean", "rate_point", "likely_cars"),
 )
 """Columns that only an installed base fills."""
 
@@ -165,6 +165,7 @@ def _beside(group: Group, foretold: GroupDemand, settings: Parameters) -> dict[s
         *(base.cars, base.present, base.units),
         *(streams.failing, streams.joining, streams.planned, streams.sold),
         *(foretold.rate_mean, None if rate is None else _point(rate, settings)),
+        "; ".join(foretold.cars) if streams.failing >= NAMED_FROM and foretold.cars else None,
     )
     return dict(zip(OF_BASE, figures, strict=True))
 

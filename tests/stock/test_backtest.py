@@ -1,5 +1,6 @@
 """Forecasts held against what happened: losses and shares by hand, and the whole way on a small ledger."""
 
+import shutil
 from datetime import date, timedelta
 
 import numpy as np
@@ -9,11 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analytics.backtesting import checked
+from analytics.checked_snapshot import checked_id
 from analytics.cli import main
 from analytics.errors import LedgerError
 from analytics.parameters import Parameters
+from analytics.snapshot import TABLES, latest_path, open_snapshot, read_table
 from analytics.stock.backtest import Foretold, forecast_checks, judged, rate_ahead
 from tests.fleet import ledger_of
+from tests.snapshot_tables import table
 from tests.stock.test_methods import AS_OF, hose, shop
 
 ORIGIN = date(2020, 1, 1)
@@ -97,7 +101,8 @@ def tested():
 
 
 def test_every_method_is_held_against_what_happened_over_the_lead_time(tested):
-    assert set(tested.checks["method"]) == {"installed base", "pooled rate", "moving average", "SBA", "TSB"}
+    methods = {"installed base", "pooled rate", "moving average", "Croston", "SBA", "TSB"}
+    assert set(tested.checks["method"]) == methods
     assert tested.checks["horizon_days"].unique().to_list() == [180.0]
     assert len(tested.origins) == 2
     assert max(tested.origins) + timedelta(days=180) <= AS_OF
@@ -131,12 +136,68 @@ def test_records_too_young_for_any_check_are_refused_in_words():
         checked(young, AS_OF, Parameters(), 8, lambda _: None)
 
 
-def test_the_command_tells_every_method_and_writes_every_check(twenty_dir, tmp_path, capsys):
+@pytest.fixture(scope="module")
+def twenty(twenty_dir, tmp_path_factory):
+    """A copy: a backtest publishes a snapshot."""
+    return shutil.copytree(twenty_dir, tmp_path_factory.mktemp("checked") / "data")
+
+
+def test_the_command_tells_every_method_writes_every_check_and_publishes_them(twenty, tmp_path, capsys):
     """Twenty records leave a single past day that has two years before it and a delivery after."""
-    assert main(["backtest", "--data", str(twenty_dir), "--to", str(tmp_path / "checks.csv")]) == 0
+    bare = latest_path(twenty)
+    assert main(["backtest", "--data", str(twenty), "--to", str(tmp_path / "checks.csv")]) == 0
     told = capsys.readouterr().out.splitlines()
     assert told[0].startswith("1 past day, ")
-    assert {line.split("  ")[0] for line in told[1:-1]} >= {"pooled rate", "moving average", "SBA", "TSB"}
+    methods = {"as used", "pooled rate", "moving average", "Croston", "SBA", "TSB"}
+    assert {line.split("  ")[0] for line in told[1:-2]} >= methods
     written = pl.read_csv(tmp_path / "checks.csv")
-    assert told[-1].endswith(f"{written.height:,} checks")
+    assert told[-2].endswith(f"{written.height:,} checks")
     assert written["score"].min() >= 0
+    assert told[-1] == f"snapshot {latest_path(twenty).stem} holds them; page On the shelf shows them"
+    assert latest_path(twenty).stem == checked_id(bare.stem, 8)
+    assert table(twenty, "forecast_check").height == written.height
+    assert set(table(twenty, "forecast_score")["verdict"]) == {"in use", "too few days"}
+
+
+def test_a_checked_snapshot_holds_the_whole_analysis_and_the_bare_one_stays_as_it_was(twenty):
+    checked_path = latest_path(twenty)
+    bare = checked_path.with_name(f"{checked_path.stem[:-8]}.duckdb")
+    with open_snapshot(bare) as before, open_snapshot(checked_path) as after:
+        for name in TABLES:
+            frames = read_table(before, name), read_table(after, name)
+            if name in ("forecast_check", "forecast_score", "shortage_curve"):
+                assert frames[0].is_empty()
+                assert frames[1].height
+            elif name != "meta":
+                assert frames[0].equals(frames[1])
+        names = dict(read_table(after, "meta").select("name", "value").iter_rows())
+    assert (names["snapshot_id"], names["checked_days"]) == (checked_path.stem, "8")
+
+
+def test_the_same_backtest_is_found_again_and_an_analysis_keeps_it_the_newest(twenty, capsys):
+    path = latest_path(twenty)
+    written = path.read_bytes()
+    assert main(["backtest", "--data", str(twenty)]) == 0
+    assert "what was foretold on" not in capsys.readouterr().err
+    assert latest_path(twenty) == path
+    assert main(["analyse", "--data", str(twenty)]) == 0
+    assert path.stem in capsys.readouterr().out
+    assert latest_path(twenty) == path
+    assert path.read_bytes() == written
+
+
+def test_a_damaged_backtest_is_made_again(twenty):
+    path = latest_path(twenty)
+    path.write_bytes(b"no snapshot")
+    assert main(["analyse", "--data", str(twenty)]) == 0
+    assert latest_path(twenty).stem == path.stem[:-8]
+    assert main(["backtest", "--data", str(twenty)]) == 0
+    assert latest_path(twenty) == path
+    assert table(twenty, "forecast_check").height
+
+
+def test_a_checked_snapshot_comes_back_from_a_backup(twenty, tmp_path):
+    assert main(["backup", "--data", str(twenty), "--to", str(tmp_path / "all.zip")]) == 0
+    assert main(["restore", "--data", str(tmp_path / "back"), str(tmp_path / "all.zip")]) == 0
+    assert latest_path(tmp_path / "back").name == latest_path(twenty).name
+    assert main(["doctor", "--data", str(tmp_path / "back")]) == 0
