@@ -43,6 +43,7 @@ HEADINGS: dict[str, Any] = {
     "first_on": st.column_config.DateColumn("came in", format=DATE),
     "then_job": "record then",
     "then_on": st.column_config.DateColumn("came in then", format=DATE),
+    "sum": st.column_config.NumberColumn("sum", format="%.2f"),
     "on": st.column_config.DateColumn("on", format=DATE),
 }
 

@@ -9,6 +9,7 @@ import polars as pl
 
 from analytics.counting import watched
 from dashboards import words
+from dashboards.answers.ageing import how_foretold, keeps
 from dashboards.answers.said import Said
 
 if TYPE_CHECKING:
@@ -105,7 +106,8 @@ def shelf_answer(row: Row, need: pl.DataFrame, order: int, until: date) -> Said:
     sold = row.get("sales") or 0
     state: State = "ink" if row["repairs"] + sold >= FIRM_REPAIRS else "pencil"
     line = words.evidence(state, facts_of(row), until)
-    notes = tuple(filter(None, (row["reason"], look_alikes(row["looks_like"]))))
+    beside = (look_alikes(row["looks_like"]), keeps(row, until), how_foretold(row))
+    notes = (row["reason"], *filter(None, beside))
     can = held(row)
     if can is None:
         level, most = min(row["service_level"], HIGHEST_LEVEL), row["reorder_point"]

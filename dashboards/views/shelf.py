@@ -8,7 +8,7 @@ import polars as pl
 import streamlit as st
 
 from dashboards import choices, layout
-from dashboards.answers import parts, shelf
+from dashboards.answers import ageing, packs, parts, shelf
 from dashboards.charts.outlook import shelf_outlook
 
 if TYPE_CHECKING:
@@ -50,6 +50,14 @@ def _outlook(snapshot: Snapshot, row: Row, mass: pl.DataFrame) -> None:
     layout.drawing("outlook", shelf_outlook(need, held=can, order=order), told, taps=False)
     if can is not None:
         st.caption(COVERED)
+        layout.table("packs", packs.packs_beside(row, mass, order), "This order, and the next smaller and larger one")
+        st.caption(packs.how_to_read(row))
+    cars = ageing.cars_behind(row)
+    if cars:
+        st.markdown("**Cars behind this forecast**  ·  from these most failures are expected")
+        for column, car in zip(st.columns(len(cars)), cars, strict=True):
+            with column:
+                layout.link("one-car", car, car=car)
 
 
 def _order(column: st.delta_generator.DeltaGenerator, first: int, pack: int, key: str) -> int:
