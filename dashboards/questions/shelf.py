@@ -1,6 +1,6 @@
 """Show what goes on the shelf.
 
-Reads     : reorder, demand, record, forecast_score, shortage_curve
+Reads     : reorder, demand, supply_end, record, forecast_score, shortage_curve
 Shows     : what to order, twenty outlooks against the shelf, a pack less or more, why, all parts, the order list as a
             file, how past forecasts did, parts sold and used lately
 Empty case: without a parts list or a stock count, says so and shows what is known
@@ -14,7 +14,7 @@ import streamlit as st
 from dashboards import choices, data, layout
 from dashboards.answers import parts
 from dashboards.answers import shelf as told
-from dashboards.views import foresight, order, shelf
+from dashboards.views import foresight, last_buy, order, shelf
 
 NO_PART = (
     "No record and no parts list names a part number. Load repairs with part_no filled in, a table parts, "
@@ -35,7 +35,9 @@ def render() -> None:
         ranked = parts.order_first(groups, snapshot.rows("demand"))
         first = ranked["part_no"][0]
         part = choices.one_of("part", "Part, any interchangeable number", listed, first=first, said=names.__getitem__)
-        shelf.show(snapshot, groups.filter(pl.col("part_no") == part).row(0, named=True))
+        row = groups.filter(pl.col("part_no") == part).row(0, named=True)
+        shelf.show(snapshot, row)
+        last_buy.show(snapshot, row)
         shelf.every_part(ranked)
         order.show(snapshot)
         foresight.show(snapshot, part)

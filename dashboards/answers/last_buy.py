@@ -1,0 +1,119 @@
+"""How long a batch lasts, what stays unmet and what is left over: looked up in the snapshot."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from dashboards import words
+from dashboards.answers.said import Said
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from dashboards.answers.said import Row
+    from dashboards.words import State
+
+FIRM_REPAIRS = 5
+ENDS = {"runs_out_p10": "in 2 of 20", "runs_out_p50": "in 10 of 20", "runs_out_p90": "in 18 of 20"}
+
+
+def told_of(batches: pl.DataFrame, row: Row, until: date) -> Said:
+    """Say how long the smallest order lasts, and how long what is held lasts without it.
+
+    Parameters
+    ----------
+    batches
+        Rows of ``supply_end`` of one part, one with batch 0 among them.
+    row
+        Its row of ``reorder``.
+    until
+        The snapshot's day.
+    """
+    none, first = batches.sort("batch").row(0, named=True), batches.sort("batch").row(1, named=True)
+    years = f"{none['years']:g} years"
+    state: State = "ink" if row["repairs"] >= FIRM_REPAIRS and none["cars_leave"] else "pencil"
+    said = (
+        f"{words.whole(first['batch'])} bought now are enough for {years} in {_enough(first)} outlooks"
+        f"{_half(first, years)}. {_without(none)}"
+    )
+    facts = [f"**{words.count(row['repairs'], 'repair')}**", f"{words.whole(none['held'])} held and due"]
+    return Said(state, said, words.evidence(state, facts, until), tuple(filter(None, _notes(none, row))))
+
+
+def _enough(batch: Row) -> str:
+    return f"{words.still(batch['p_enough'])} of 20"
+
+
+def _half(batch: Row, years: str) -> str:
+    gone = batch["runs_out_p50"]
+    if gone is None:
+        return f"; in more than half of them some are left after {years}"
+    return f"; in half of them all are gone within {words.reach(gone * words.DAYS_PER_YEAR, 'age')}"
+
+
+def _without(none: Row) -> str:
+    gone = none["runs_out_p50"]
+    if none["held"] <= 0:
+        return "None is on the shelf or due."
+    if gone is None:
+        return "What is held is likely enough without them."
+    return f"Without them half of the outlooks run out within {words.reach(gone * words.DAYS_PER_YEAR, 'age')}."
+
+
+def _notes(none: Row, row: Row) -> list[str]:
+    months = row.get("shelf_life_months")
+    return [
+        "Cars that leave, and cars that join, are counted."
+        if none["cars_leave"]
+        else "Reckoned at a rate of use that stays as it is: where cars leave, a batch lasts longer than said here.",
+        f"It keeps {words.reach(months * words.DAYS_PER_YEAR / 12, 'age')} from the day it was made: what is not used "
+        "by then is lost, however long a batch would last."
+        if months and months / 12 < none["years"]
+        else "",
+    ]
+
+
+def listed(batches: pl.DataFrame, row: Row) -> pl.DataFrame:
+    """Return the batches in shown columns: what each means until the last year looked at.
+
+    Parameters
+    ----------
+    batches
+        Rows of ``supply_end`` of one part.
+    row
+        Its row of ``reorder``.
+    """
+    cost = row.get("unit_cost")
+    rows = [
+        {
+            "bought now": batch["batch"],
+            "enough in": _enough(batch),
+            "asked for in vain": _rounded(batch["expected_unmet"]),
+            "left over": _rounded(batch["expected_left"]),
+            **{f"gone, {name}": _when(batch, column) for column, name in ENDS.items()},
+            "costs": None if cost is None else f"{batch['batch'] * cost:,.2f} {row.get('currency') or ''}".strip(),
+        }
+        for batch in batches.sort("batch").iter_rows(named=True)
+    ]
+    shown = pl.DataFrame(rows, schema_overrides={"costs": pl.String})
+    return shown.drop(["costs"] if cost is None else [])
+
+
+def _rounded(parts: float) -> float:
+    return float(words.two(parts).replace(words.THIN_SPACE, "").replace(",", ""))
+
+
+def _when(batch: Row, column: str) -> str:
+    gone = batch[column]
+    return "later" if gone is None else f"within {words.reach(gone * words.DAYS_PER_YEAR, 'age')}"
+
+
+def how_to_read(batches: pl.DataFrame) -> str:
+    """Say what the columns mean."""
+    years = f"{batches['years'][0]:g} years"
+    return (
+        f"Enough, asked for in vain, left over: until {years} from now, on average; gone: by when all are used, later "
+        f"= not within {years}. A part asked for in vain and a part left over cost something different: choose by both."
+    )

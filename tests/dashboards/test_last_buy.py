@@ -1,0 +1,76 @@
+"""What each batch means, in words and in a table; nothing where no batch is compared."""
+
+import pytest
+
+from dashboards.answers import last_buy
+from tests.dashboards import snapshots
+from tests.dashboards.snapshot_rows import AS_OF, Fleet, frame, write
+from tests.dashboards.visits import opened, said
+
+ROW = {"part_no": "SL-6101", "components": "gas accumulator", "horizon_days": 55.0, "service_level": 0.9, "repairs": 31}
+ROW |= {"method": "installed base", "car_years": 860.0, "reason": "Why.", "unit_cost": 95.0, "currency": "EUR"}
+END = {"part_no": "SL-6101", "years": 10.0, "held": 6.0, "cars_leave": True}
+NONE = {**END, "batch": 0, "p_enough": 0.0, "expected_unmet": 41.2, "expected_left": 0.0}
+NONE |= {"runs_out_p10": 0.5, "runs_out_p50": 0.9, "runs_out_p90": 1.6}
+ONE = {**END, "batch": 30, "p_enough": 0.31, "expected_unmet": 12.3, "expected_left": 1.2}
+ONE |= {"runs_out_p10": 4.2, "runs_out_p50": 7.0, "runs_out_p90": None}
+TWO = {**END, "batch": 60, "p_enough": 0.97, "expected_unmet": 0.4, "expected_left": 19.0}
+
+
+def row(**more):
+    return frame("reorder", [{**ROW, **more}]).row(0, named=True)
+
+
+def batches(*rows):
+    return frame("supply_end", list(rows or (TWO, NONE, ONE)))
+
+
+def test_the_smallest_order_and_none_at_all_are_said():
+    told = last_buy.told_of(batches(), row(), AS_OF)
+    assert told.sentence == (
+        "30 bought now are enough for 10 years in 6 of 20 outlooks; in half of them all are gone within 7 years. "
+        "Without them half of the outlooks run out within 11 months."
+    )
+    assert told.state == "ink"
+    assert told.notes == ("Cars that leave, and cars that join, are counted.",)
+
+
+def test_a_rate_that_stays_as_it_is_is_told_in_pencil():
+    still = [{**each, "cars_leave": False} for each in (NONE, ONE)]
+    told = last_buy.told_of(batches(*still), row(), AS_OF)
+    assert told.state == "pencil"
+    assert told.notes[0].endswith("a batch lasts longer than said here.")
+
+
+def test_what_ages_on_the_shelf_is_lost_however_long_a_batch_lasts():
+    notes = last_buy.told_of(batches(), row(shelf_life_months=84.0), AS_OF).notes
+    assert notes[1].startswith("It keeps 7 years from the day it was made: what is not used by then is lost")
+    assert len(last_buy.told_of(batches(), row(shelf_life_months=180.0), AS_OF).notes) == 1
+
+
+@pytest.mark.parametrize(
+    ("none", "says"),
+    [({"held": 0.0}, "None is on the shelf or due."), ({"runs_out_p50": None}, "likely enough without them.")],
+)
+def test_nothing_held_and_enough_held_are_said(none, says):
+    assert last_buy.told_of(batches({**NONE, **none}, ONE), row(), AS_OF).sentence.endswith(says)
+
+
+def test_the_table_holds_every_batch_and_what_is_never_gone_is_later():
+    shown = last_buy.listed(batches(), row())
+    assert shown["bought now"].to_list() == [0, 30, 60]
+    assert shown["enough in"].to_list() == ["0 of 20", "6 of 20", "19 of 20"]
+    assert shown["gone, in 18 of 20"].to_list() == ["within 1.6 years", "later", "later"]
+    assert shown["costs"].to_list() == ["0.00 EUR", "2,850.00 EUR", "5,700.00 EUR"]
+    assert "costs" not in last_buy.listed(batches(), row(unit_cost=None)).columns
+
+
+def test_the_page_shows_it_for_a_part_that_is_bought_by_the_batch_and_for_no_other(tmp_path, monkeypatch):
+    fleet = Fleet()
+    snapshots._stock(fleet)
+    fleet.rows["supply_end"] = [NONE, ONE, TWO]
+    monkeypatch.setenv("WEARLEDGER_DATA", str(write(tmp_path, fleet.rows, "2026-11-24-batches1")))
+    test = opened("shelf", part="gas accumulator · SL-6101")
+    assert not test.exception
+    assert "How long does a batch last?" in said(test)
+    assert "How long does a batch last?" not in said(opened("shelf", part="flap actuator · SL-7102"))
