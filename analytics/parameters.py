@@ -65,6 +65,9 @@ class Parameters:
         Rule 37: where the first is renewed at more than this share of the second's failures, order tells nothing. 0-1.
     service_level, review_days
         Rule 38: reorder point. 0-1, days.
+    holding_share, order_cost, shortage_cost, currency
+        Rule 38: cost of a part on the shelf for a year, as a share of its price; of an order; of a part asked for in
+        vain; 0 = not stated. Currency of the latter two, empty = that of the prices.
     active_months, campaign_share, rate_months
         Rule 38: a car is active if seen within this; a campaign year; history of the pooled rate. Months, 0-1, months.
     stream_months, joining_start_months
@@ -137,6 +140,10 @@ class Parameters:
     follow_on_together_share: float = 0.10
     service_level: float = 0.90
     review_days: int = 30
+    holding_share: float = 0.0
+    order_cost: float = 0.0
+    shortage_cost: float = 0.0
+    currency: str = ""
     active_months: int = 24
     campaign_share: float = 0.25
     rate_months: int = 60
@@ -166,6 +173,6 @@ class Parameters:
     check_draws: int = 500
     check_sure_worlds: int = 60
 
-    def as_dict(self) -> dict[str, int | float]:
+    def as_dict(self) -> dict[str, int | float | str]:
         """Return name and value of every default, in order of declaration."""
         return asdict(self)

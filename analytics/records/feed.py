@@ -169,6 +169,9 @@ PARTS = Table(
         Column("pack_size", "whole", "parts in a pack"),
         Column("minimum_order", "whole", "smallest order"),
         _number("shelf_life_months", "usable time on the shelf", "months"),
+        _date("last_order_on", "last day to order it, where its supply ends"),
+        _number("pledged", "parts of a new batch promised to buyers", "as the part's unit"),
+        _text("basis", "rate = foretell it by its rate of use alone", values=("rate",)),
     ),
 )
 

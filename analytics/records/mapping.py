@@ -136,6 +136,10 @@ class Settings:
         Share of lead times in which stock is to last, 0.5 to 0.999.
     review_days
         Days between two looks at the stock, 1 to 730.
+    holding_share
+        Cost of a part on the shelf for a year, as a share of its price, 0 to 1.
+    order_cost, shortage_cost
+        Cost of an order, and of a part asked for in vain; 0 or more.
     vehicle_id
         `KEYED_HASH` = a keyed hash takes the place of every vehicle id before the feed is kept.
     free_text
@@ -147,6 +151,9 @@ class Settings:
     display_unit: str | None = None
     service_level: float | None = None
     review_days: int | None = None
+    holding_share: float | None = None
+    order_cost: float | None = None
+    shortage_cost: float | None = None
     vehicle_id: str | None = None
     free_text: str | None = None
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import string
 import tomllib
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
 from analytics.errors import FeedError
@@ -13,18 +13,26 @@ from analytics.records.feed import FEED
 from analytics.records.mapping import (
     ANY_OTHER,
     DATE_ORDERS,
-    KEEP_TEXT,
-    KEYED_HASH,
     UNITS,
     Block,
     DateOrder,
     Format,
     Mapping,
-    Settings,
 )
+from analytics.records.mapping_settings import settings_of
 from analytics.records.reading import ReadOptions
 from analytics.records.text_rules import TextRules, check_pattern
-from analytics.records.toml_values import blocks_of, known_keys, list_of, one_of, table_of, truth, whole, word, words
+from analytics.records.toml_values import (
+    blocks_of,
+    known_keys,
+    list_of,
+    one_of,
+    table_of,
+    truth,
+    whole,
+    word,
+    words,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -36,8 +44,6 @@ BLOCK_KEYS = (
     "file", "sheet", "columns", "constants", "templates", "n", "skip_empty", "units", "values", "placeholders", "text",
     "drop", "where", "skip", "distinct", "content_id", *READ_KEYS, *FORMAT_KEYS,
 )  # fmt: skip
-SERVICE_LEVELS = (0.5, 0.999)
-MOST_REVIEW_DAYS = 730
 TEXT_KEYS = ("from", "remove", "rules", "otherwise")
 TableOfWords = dict[str, str]
 
@@ -90,7 +96,7 @@ def parse_mapping_text(text: str, where: str) -> Mapping:
     content = known_keys(_toml(text, where), ("source", "settings", *FEED), where, "key or table")
     settings = dict(table_of(content.get("settings", {}), f"{where}, [settings]"))
     empty = _placeholders(settings.pop("placeholders", {}), f"{where}, [settings]")
-    said, written = _settings(settings, f"{where}, [settings]")
+    said, written = settings_of(settings, f"{where}, [settings]", FORMAT_KEYS)
     blocks = tuple(
         _block(table, {**written, **table_of(block, where)}, f"{where}, [[{table}]] {number}", empty)
         for table in FEED
@@ -123,28 +129,6 @@ def _toml(text: str, where: str) -> object:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise FeedError(f"the mapping is not TOML: {error}", where=where, next_step="mend that line") from None
-
-
-def _settings(value: object, where: str) -> tuple[Settings, dict[str, Any]]:
-    """Return the settings, and how every file is written whose block does not say otherwise."""
-    said = dict(
-        known_keys(value, (*(each.name for each in fields(Settings)), *FORMAT_KEYS, "placeholders"), where, "setting")
-    )
-    written = {name: said.pop(name) for name in FORMAT_KEYS if name in said}
-    for name in ("odometer_unit", "display_unit"):
-        one_of(said.get(name, "km"), UNITS["odometer"], name, where)
-    one_of(said.get("vehicle_id", KEYED_HASH), (KEYED_HASH,), "vehicle_id", where)
-    one_of(said.get("free_text", KEEP_TEXT), (KEEP_TEXT,), "free_text", where)
-    whole(said.get("review_days", 1), "review_days", where, 1, MOST_REVIEW_DAYS)
-    currency, level = said.get("currency", "XXX"), said.get("service_level", 0.5)
-    if not (isinstance(currency, str) and len(currency) == 3 and currency.isalpha() and currency.isupper()):
-        raise FeedError(f"currency is {currency!r}", where=where, next_step='write three capital letters, as "EUR"')
-    if not (isinstance(level, float) and SERVICE_LEVELS[0] <= level <= SERVICE_LEVELS[1]):
-        low, high = SERVICE_LEVELS
-        raise FeedError(
-            f"service_level is {level!r}", where=where, next_step=f"write a number from {low} to {high}, as 0.9"
-        )
-    return Settings(**said), written
 
 
 def _block(table: str, value: object, where: str, empty: dict[str, tuple[str, ...]]) -> Block:

@@ -109,6 +109,19 @@ def whole(value: object, name: str, where: str, least: int, most: int | None = N
     return value
 
 
+def amount(value: object, name: str, where: str, most: float) -> float:
+    """Return a number from 0 to the most.
+
+    Raises
+    ------
+    FeedError
+        If `value` is anything else.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= most:
+        raise FeedError(f"{name} is {value!r}", where=where, next_step=f"write a number from 0 to {most:g}, no quotes")
+    return float(value)
+
+
 def truth(value: object, name: str, where: str) -> bool:
     """Return ``true`` or ``false``.
 

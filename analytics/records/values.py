@@ -45,6 +45,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "pack_size": (1, 1e5),
     "minimum_order": (0, 1e5),
     "shelf_life_months": (0, 1200),
+    "pledged": (0, 100_000),
     "on_hand": (0, MOST_PARTS),
     "reserved": (0, MOST_PARTS),
     "on_order": (0, MOST_PARTS),
