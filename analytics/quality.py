@@ -78,6 +78,28 @@ def data_quality(
     )
 
 
+def parts_quality(misfits: pl.DataFrame, findings: pl.DataFrame, lines: pl.DataFrame) -> pl.DataFrame:
+    """Return the findings on which part fits where, as rows of kind, count, out_of, example_record, says.
+
+    Parameters
+    ----------
+    misfits, findings
+        Snapshot tables ``part_misfit`` and ``catalogue_finding``.
+    lines
+        Order lines with a `part_no`.
+    """
+    told = lines.filter(pl.col("part_no").is_not_null()).height
+    numbers = misfits["part_no"].unique().sort() if misfits.width else pl.Series([], dtype=pl.String)
+    example = str(misfits["record"][0]) if misfits.height else None
+    says = f"it stays as recorded; table part_misfit names car, range and what fits there: {_first(numbers)}"
+    rows = [_one("part fitted to a car that it does not fit", misfits.height, told, says, example)]
+    for kind in findings["kind"].unique().sort() if findings.height else ():
+        found = findings.filter(pl.col("kind") == kind)
+        says = f"table catalogue_finding lists all; mend the parts list: {found['says'][0]}"
+        rows.append(_one(f"parts list: {kind}", found.height, 0, says))
+    return pl.concat(rows)
+
+
 def _converted(readings: pl.DataFrame) -> pl.DataFrame:
     """Count the odometer figures that were taken for something else than what they say."""
     found = readings.filter(pl.col("verdict").str.starts_with("converted"))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from analytics.spells.exposure import Exposure
 
 
-FEED = ("line", "visit", "parts", "counter_sale", "component_fact", "stock")
+FEED = ("line", "visit", "parts", "counter_sale", "component_fact", "stock", "car")
 """Tables of the history that a forecast reads."""
 
 
@@ -68,14 +68,16 @@ def stock_records(exposure: Exposure, feed: dict[str, pl.DataFrame], as_of: date
     exposure
         Of the as-of day.
     feed
-        Tables ``line``, ``visit``, ``parts`` and ``counter_sale`` by name.
+        Tables ``line``, ``visit``, ``parts``, ``counter_sale`` and ``car`` by name.
     as_of
         Last day that counts.
     """
     return StockRecords(
         lines=feed["line"].filter(pl.col("part_no").is_not_null() | pl.col("fitted_instead_of").is_not_null()),
         visits=feed["visit"].filter(pl.col("day") <= as_of),
-        vehicles=exposure.vehicle,
+        vehicles=exposure.vehicle.join(
+            feed["car"].select("vehicle_id", "serial"), on="vehicle_id", how="left", maintain_order="left"
+        ),
         parts=feed["parts"],
         sales=feed["counter_sale"],
     )

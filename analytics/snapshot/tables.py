@@ -14,6 +14,7 @@ from analytics.snapshot.fault_tables import (
     INTERVAL_COMPARISON,
     MEAN_CUMULATIVE,
 )
+from analytics.snapshot.fit_tables import CATALOGUE_FINDING, PART_FIT, PART_FOR_CAR, PART_MISFIT
 from analytics.snapshot.follow_on_tables import FOLLOW_ON, FOLLOW_ON_PAIR
 from analytics.snapshot.life_tables import (
     LIFE_MODEL,
@@ -28,8 +29,10 @@ from analytics.snapshot.record_tables import DATA_QUALITY, META, READING, RECORD
 from analytics.snapshot.repair_tables import REPEAT_REPAIR, RETURN_PAIR
 from analytics.snapshot.stock_tables import (
     DEMAND,
+    DEMAND_CAR,
     FORECAST_CHECK,
     FORECAST_SCORE,
+    ORDER_CHOICE,
     REORDER,
     SHORTAGE_CURVE,
     SUPPLY_END,
@@ -70,6 +73,12 @@ TABLES: dict[str, Table] = {
         FORECAST_CHECK,
         FORECAST_SCORE,
         SHORTAGE_CURVE,
+        ORDER_CHOICE,
+        DEMAND_CAR,
+        PART_FIT,
+        PART_FOR_CAR,
+        PART_MISFIT,
+        CATALOGUE_FINDING,
         VEHICLE,
         RECORD,
         UNIT_NOW,

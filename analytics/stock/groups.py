@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
+from analytics.stock.fits import Fits, fits_of
 from analytics.stock.history import ActiveCars, Counted, StockRecords, active_cars, group_history, part_uses
 from analytics.stock.interchange import interchange_groups
 from analytics.stock.methods import Methods
@@ -17,6 +19,9 @@ if TYPE_CHECKING:
     from analytics.parameters import Parameters
     from analytics.stock.installed_base import BaseDemand
     from analytics.stock.units_in_place import CareRecords
+
+
+PLACE_COLUMNS = ("component", "position", "series", "serial_from")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,17 +59,20 @@ class KnownGroups:
     numbers
         As from `interchange_groups`.
     catalogue
-        Feed table ``parts`` with `live_no`.
+        Feed table ``parts`` with `live_no`, `in_circle`, `row`, and `listed`, false for numbers added from records.
     groups
         Sorted by live number.
     presence
         `vehicle_id`, `presence`, the chance that the car is still in care; empty without an installed base.
+    fits
+        Which row of the catalogue fits which car.
     """
 
     numbers: pl.DataFrame
     catalogue: pl.DataFrame
     groups: list[Group]
     presence: pl.DataFrame
+    fits: Fits
 
 
 def known_groups(records: StockRecords, care: CareRecords | None, parameters: Parameters, as_of: date) -> KnownGroups:
@@ -81,18 +89,21 @@ def known_groups(records: StockRecords, care: CareRecords | None, parameters: Pa
     all_sales = dated.with_columns(kept_since=pl.col("sold_on").min())
     parts = _with_rows_for_used_numbers(records, all_sales)
     numbers = interchange_groups(parts)
-    catalogue = parts.join(numbers, on="part_no", how="inner").sort("live_no", "part_no")
+    order = ["live_no", "part_no", *(name for name in PLACE_COLUMNS if name in parts.columns)]
+    catalogue = parts.join(numbers, on="part_no", how="inner").sort(order, nulls_last=True)
+    catalogue = catalogue.with_row_index("row").with_columns(pl.col("row").cast(pl.Int64))
+    fits = fits_of(catalogue, records.vehicles)
     all_uses = part_uses(records, numbers)
     uses_of, sales_of = by_live_no(all_uses), by_live_no(all_sales.join(numbers, on="part_no", how="inner"))
-    activity = _ActivityBySeries(records, as_of, parameters)
-    methods = Methods(records, care, catalogue, as_of, parameters)
+    activity = _Activity(records, fits, as_of, parameters)
+    methods = Methods(records, care, catalogue, fits, as_of, parameters)
     groups = []
     for live_no, members in by_live_no(catalogue).items():  # one pass per part number of the catalogue
         uses, sales = uses_of.get(live_no, all_uses.clear()), sales_of.get(live_no, all_sales.clear())
         cars = activity.of_cars_taking(members)
         counted = group_history(uses, cars, sales, as_of, parameters)
         groups.append(Group(live_no, members, uses, sales, counted, methods.of_group(live_no, members, counted, cars)))
-    return KnownGroups(numbers, catalogue, groups, methods.presence())
+    return KnownGroups(numbers, catalogue, groups, methods.presence(), fits)
 
 
 def _with_rows_for_used_numbers(records: StockRecords, sales: pl.DataFrame) -> pl.DataFrame:
@@ -105,7 +116,8 @@ def _with_rows_for_used_numbers(records: StockRecords, sales: pl.DataFrame) -> p
         .group_by("part_no")
         .agg(component=pl.col("component").drop_nulls().mode().sort().first().fill_null("not recorded"))
     )
-    return pl.concat([records.parts, unknown], how="diagonal").sort("part_no", "component", nulls_last=True)
+    parts = pl.concat([records.parts.with_columns(listed=True), unknown.with_columns(listed=False)], how="diagonal")
+    return parts.sort("part_no", "component", nulls_last=True)
 
 
 def by_live_no(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
@@ -113,20 +125,19 @@ def by_live_no(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
     return {str(key[0]): rows for key, rows in frame.partition_by("live_no", as_dict=True, maintain_order=True).items()}
 
 
-class _ActivityBySeries:
-    """Counts active cars once per set of series."""
+class _Activity:
+    """Counts active cars once per set of cars."""
 
-    def __init__(self, records: StockRecords, as_of: date, settings: Parameters) -> None:
-        self._records, self._as_of, self._settings = records, as_of, settings
-        self._known: dict[tuple[str, ...], ActiveCars] = {}
+    def __init__(self, records: StockRecords, fits: Fits, as_of: date, settings: Parameters) -> None:
+        self._records, self._fits, self._as_of, self._settings = records, fits, as_of, settings
+        self._vehicles = records.vehicles.sort("vehicle_id")
+        self._known: dict[bytes, ActiveCars] = {}
 
     def of_cars_taking(self, members: pl.DataFrame) -> ActiveCars:
-        """Return the activity of the cars whose series takes one of the group's numbers."""
-        named = members["series"].drop_nulls().unique().sort().to_list() if "series" in members.columns else []
-        everywhere = not named or members["series"].null_count() > 0
-        key = () if everywhere else tuple(named)
+        """Return the activity of the cars that one of the group's numbers fits or may fit."""
+        taking = self._fits.taking(members["row"].to_numpy())
+        key = np.packbits(taking).tobytes()
         if key not in self._known:
-            vehicles = self._records.vehicles
-            fitting = vehicles if everywhere else vehicles.filter(pl.col("series").is_in(named))
+            fitting = self._vehicles.filter(pl.Series(taking))
             self._known[key] = active_cars(self._records.visits, fitting, self._as_of, self._settings)
         return self._known[key]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -11,15 +12,30 @@ import polars as pl
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.in_care import FAILURES, in_care
 from analytics.stock.installed_base import BaseDemand
+from analytics.stock.serving import Serving
 from analytics.stock.streams import CountedOn, position_uses, streams_of
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from analytics.parameters import Parameters
+    from analytics.stock.fits import Fits
     from analytics.stock.history import ActiveCars, Counted, StockRecords
     from analytics.stock.units_in_place import CareRecords
 
 EPOCH = date(1970, 1, 1)
+SERIALS = ("serial_from", "serial_to")
 NO_BASE = "no unit of it is known to sit in a car"
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A place that a group serves; an empty series or position stands for all, `cars` None for all cars."""
+
+    component: str
+    series: str | None
+    position: str | None
+    cars: NDArray[np.int64] | None
 
 
 class Methods:
@@ -30,7 +46,9 @@ class Methods:
     records, care
         As `in_care` takes them; `care` None = nothing is known of units.
     catalogue
-        Feed table ``parts`` with `live_no`, numbers that were used and are not in it among them.
+        Feed table ``parts`` with `live_no` and `row`, numbers that were used and are not in it among them.
+    fits
+        Which of its rows fit which cars.
     as_of, parameters
         Last day that counts, and the defaults.
     """
@@ -40,10 +58,11 @@ class Methods:
         records: StockRecords,
         care: CareRecords | None,
         catalogue: pl.DataFrame,
+        fits: Fits,
         as_of: date,
         parameters: Parameters,
     ) -> None:
-        self._as_of, self._parameters = as_of, parameters
+        self._as_of, self._parameters, self._fits = as_of, parameters, fits
         self._vehicles = records.vehicles.sort("vehicle_id").with_row_index("car")
         self._visits = records.visits.join(records.vehicles.select("vehicle_id"), on="vehicle_id", how="semi")
         self._told = care is not None
@@ -51,12 +70,17 @@ class Methods:
         if care is None:
             return
         uses = position_uses(records, catalogue.select("part_no", "live_no").unique(), parameters)
-        faults = care.faults.filter(pl.col("reads_as").is_in(FAILURES))
+        cars = self._vehicles.select("vehicle_id", pl.col("car").cast(pl.Int64))
+        faults = care.faults.filter(pl.col("reads_as").is_in(FAILURES)).join(
+            cars, on="vehicle_id", how="left", maintain_order="left"
+        )
         places = self._care.places.with_row_index("row") if self._care else faults.clear()
+        if self._care:
+            places = places.with_columns(car=pl.Series(self._care.units.car))
         self._uses, self._no_use = _by(uses, "live_no"), uses.clear()
         self._places, self._no_place = _by(places, "component"), places.clear()
         self._faults, self._no_fault = _by(faults, "component"), faults.clear()
-        self._serving = dict(catalogue.group_by("component").agg(pl.col("live_no").n_unique()).iter_rows())
+        self._serving = Serving(catalogue, fits)
 
     def presence(self) -> pl.DataFrame:
         """Return `vehicle_id` and `presence`, the chance that the car is still in care."""
@@ -79,6 +103,8 @@ class Methods:
         active
             Activity of the cars that take it.
         """
+        if "basis" in members.columns and (members["basis"] == "rate").any():
+            return "the parts list asks for it"
         if not self._told:
             return NO_BASE
         care = self._care
@@ -90,11 +116,11 @@ class Methods:
             return NO_BASE
         if care.day - care.start < self._parameters.base_years * DAYS_PER_YEAR:
             return f"the records are younger than {self._parameters.base_years:g} years"
-        served = _served(members, uses)
+        served = self._served(members, uses)
         rows = _rows_at(self._places, served, self._no_place)["row"].to_numpy().astype(np.int64)
         if not care.seen.known[care.units.car[rows]].any():
             return NO_BASE
-        named = {name: self._serving.get(name, 1) for name in members["component"].drop_nulls().unique()}
+        named = self._serving.of_group(members)
         faults = _rows_at(self._faults, served, self._no_fault)
         start = EPOCH + timedelta(days=int(care.start))
         on = CountedOn(self._as_of, start, active, self._parameters)
@@ -109,9 +135,36 @@ class Methods:
         )
 
     def _taking(self, members: pl.DataFrame) -> pl.DataFrame:
-        """Return the cars of the series that take it."""
-        named = members["series"] if "series" in members.columns else pl.Series([None])
-        return self._vehicles if named.null_count() else self._vehicles.filter(pl.col("series").is_in(named.to_list()))
+        """Return the cars that one of its numbers fits or may fit."""
+        return self._vehicles.filter(pl.Series(self._fits.taking(members["row"].to_numpy())))
+
+    def _served(self, members: pl.DataFrame, uses: pl.DataFrame) -> list[Served]:
+        """Return the places a group serves: those of the catalogue, and components on which it was used besides."""
+        columns = ("component", "series", "position")
+        stated = members.filter(pl.col("component").is_not_null()).select(
+            *(
+                pl.col(name) if name in members.columns else pl.lit(None, dtype=pl.String).alias(name)
+                for name in columns
+            ),
+            "row",
+        )
+        limited = pl.any_horizontal(
+            pl.lit(value=False), *(pl.col(name).is_not_null() for name in SERIALS if name in members.columns)
+        )
+        ranged = set(members.filter(limited)["row"])
+        found = {
+            (component, series, position): None
+            for component, series, position, row in stated.iter_rows()
+            if row not in ranged
+        }
+        besides = uses.select("component").unique().join(stated, on="component", how="anti")["component"].drop_nulls()
+        found |= dict.fromkeys((component, None, None) for component in besides.sort())
+        whole = [Served(*place, None) for place in found]
+        return whole + [
+            Served(component, series, position, np.flatnonzero(self._fits.code[row]))
+            for component, series, position, row in stated.iter_rows()
+            if row in ranged and (component, series, position) not in found
+        ]
 
     def _visits_of(self, taking: pl.DataFrame) -> int:
         return self._visits.join(taking.select("vehicle_id"), on="vehicle_id", how="semi").height
@@ -121,28 +174,22 @@ def _by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
     return {str(key[0]): rows for key, rows in frame.partition_by(column, as_dict=True, maintain_order=True).items()}
 
 
-def _served(members: pl.DataFrame, uses: pl.DataFrame) -> pl.DataFrame:
-    """Return the places a group serves: those of the catalogue, and components on which it was used besides."""
-    columns = ["component", "series", "position"]
-    stated = members.select(
-        pl.col(name) if name in members.columns else pl.lit(None, dtype=pl.String).alias(name) for name in columns
-    )
-    besides = uses.select("component").unique().join(stated, on="component", how="anti")
-    return pl.concat([stated, besides], how="diagonal").filter(pl.col("component").is_not_null()).unique().sort(columns)
-
-
-def _at(frame: pl.DataFrame, served: pl.DataFrame) -> pl.DataFrame:
+def _at(frame: pl.DataFrame, served: list[Served]) -> pl.DataFrame:
     """Return the rows at places served; an empty series or position stands for all."""
     fits = []
-    for component, series, position in served.select("component", "series", "position").iter_rows():
-        fit = pl.col("component") == component
-        for column, value in (("series", series), ("position", position)):
+    for place in served:
+        fit = pl.col("component") == place.component
+        for column, value in (("series", place.series), ("position", place.position)):
             fit = fit if value is None else fit & (pl.col(column) == value)
-        fits.append(fit)
+        fits.append(fit if place.cars is None else fit & pl.col("car").is_in(place.cars.tolist()))
     return frame.filter(pl.any_horizontal(pl.lit(value=False), *fits))
 
 
-def _rows_at(frames: dict[str, pl.DataFrame], served: pl.DataFrame, nothing: pl.DataFrame) -> pl.DataFrame:
+def _rows_at(frames: dict[str, pl.DataFrame], served: list[Served], nothing: pl.DataFrame) -> pl.DataFrame:
     """Return the rows of each component's frame at places served."""
-    named = [name for name in served["component"].unique().sort() if name in frames]
-    return pl.concat([_at(frames[name], served) for name in named]) if named else nothing
+    named = sorted({place.component for place in served} & frames.keys())
+    return (
+        pl.concat([_at(frames[name], [p for p in served if p.component == name]) for name in named])
+        if named
+        else nothing
+    )

@@ -49,7 +49,23 @@ def test_every_number_ends_at_one_that_leads_nowhere_or_closes_a_circle(links):
         walk = [no]
         while (by := rows.get(walk[-1], walk[-1])) not in walk:
             walk.append(by)
-        assert end == min(walk[walk.index(by) :])
+        circle = walk[walk.index(by) :]
+        assert end == min(circle)
+
+
+def test_two_numbers_that_name_each_other_serve_for_one_another_and_are_no_circle():
+    """Two-way supersession: ordered under the one with a lead time, else under the smaller one."""
+    both = parts(("B", "A", None), ("A", "B", None), ("old", "B", None))
+    groups = interchange_groups(both)
+    assert live(groups) == {"A": "A", "B": "A", "old": "A"}
+    assert not groups["in_circle"].any()
+    bought = both.with_columns(lead_time_days=pl.Series([9.0, None, None]))
+    assert live(interchange_groups(bought)) == {"A": "B", "B": "B", "old": "B"}
+
+
+def test_one_way_supersession_lends_the_old_number_to_no_one():
+    """The new number serves for the old one; the group is ordered under the new one alone."""
+    assert live(interchange_groups(parts(("A", "B", None), ("B", None, None)))) == {"A": "B", "B": "B"}
 
 
 def test_a_number_that_supersedes_itself_is_live_and_no_circle():
