@@ -21,7 +21,7 @@ from analytics.ledger import (
 from analytics.newest import latest_day
 from analytics.parameters import Parameters
 from analytics.program import program_version
-from analytics.quality import data_quality
+from analytics.quality import data_quality, parts_quality
 from analytics.recurrence.before_after import before_after
 from analytics.recurrence.complaints import own_words
 from analytics.recurrence.follow_on import follow_on
@@ -38,7 +38,7 @@ from analytics.recurrence.wear import scale_choices
 from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folder, write_snapshot
 from analytics.spells.complaints import read_complaints
 from analytics.spells.exposure import Exposure, build_exposure
-from analytics.stock import forecast_stock
+from analytics.stock import STOCK_TABLES, forecast_stock
 from analytics.stock_inputs import care_records, fair_spells, stock_records, without_distance_law
 
 if TYPE_CHECKING:
@@ -144,7 +144,8 @@ def compute(
     stock = forecast_stock(stock_records(exposure, feed, as_of), feed["stock"], parameters, as_of, care)
     faults, watched = _on_scales(exposure)
     said = read_complaints(connection)
-    beside = pl.concat([after.left_out, own_words(said.cause, parameters)])
+    fitted = parts_quality(stock.part_misfit, stock.catalogue_finding, feed["line"])
+    beside = pl.concat([after.left_out, own_words(said.cause, parameters), fitted])
     found: dict[str, pl.DataFrame] = {
         "survival_curve": life.curves,
         "life_model": life.models,
@@ -162,9 +163,7 @@ def compute(
         "return_pair": held.pairs,
         "follow_on": after.follow_on,
         "follow_on_pair": after.pairs,
-        "reorder": stock.reorder,
-        "demand": stock.demand,
-        "supply_end": stock.supply_end,
+        **{name: getattr(stock, name) for name in STOCK_TABLES},
         "data_quality": data_quality(connection, exposure, feed["parts"], feed["locations"], beside),
     }
     found |= look_first(said.cause, said.fact, said.reading, feed, parameters)
@@ -217,7 +216,8 @@ def can_be_read(path: Path) -> bool:
 
 def run_parameters(stated: dict[str, Any]) -> Parameters:
     """Take the defaults that the mapping's settings may change."""
-    allowed = {"service_level": float, "review_days": int}
+    costs = dict.fromkeys(("holding_share", "order_cost", "shortage_cost"), float)
+    allowed = {"service_level": float, "review_days": int, **costs, "currency": str}
     return replace(Parameters(), **{name: kind(stated[name]) for name, kind in allowed.items() if name in stated})
 
 

@@ -21,9 +21,16 @@ REORDER = declared(
     on_hand number parts | on the shelf
     on_order number parts | on order and due within the horizon
     reserved number parts | reserved
+    on_hand_aged number parts | on the shelf and beyond its shelf life, not among those on hand
+    on_hand_ageing number parts | of those on hand, beyond their shelf life before the delivery after this one
+    on_hand_old number parts | of those on hand, under numbers that were superseded
+    available number parts | can be counted on: on hand and due, less reserved and less what ages unused
     reorder_point whole parts | order when fewer are available
     order_quantity whole parts | to order now, whole packs
+    p_short number 0-1 | chance of a shortage before the delivery after this one, with what is ordered
+    lasts_months number months | until it is used up in half of all cases, with what is ordered; null = over two years
     service_level number! 0-1 | chance of no shortage
+    level_by text! - | what the service level follows from: setting or costs
     method text! - | installed base, pooled rate, family rate or too little to say
     basis text! - | the method, and what it lacks
     repairs whole! - | repairs in the history used
@@ -85,6 +92,43 @@ SUPPLY_END = declared(
     runs_out_p10 number years | until all is gone, in one case of ten; null = not within the years
     runs_out_p50 number years | in five of ten
     runs_out_p90 number years | in nine of ten
+    pledged number! parts | promised to buyers beside what the cars need, gone at once
+    last_buy whole parts | least whole packs that last so long at the service level
+    advised yes_no! - | the batch to choose: the cheapest where costs are stated, else the least that lasts
+    expected_cost number currency | of parts left over and parts asked for in vain, where costs are stated
+    regret number currency | expected cost above that of the cheapest batch compared
+    currency text - | of the costs
+    """,
+)
+
+ORDER_CHOICE = declared(
+    "order_choice",
+    "one row per interchangeable group with a stock count, and quantity that could be ordered now",
+    "part_no choice",
+    """
+    part_no text! - | live number of the group
+    choice text! - | nothing, smaller pack, advised or larger pack
+    quantity whole! parts | ordered now
+    packs whole! - | packs of it
+    p_short number! 0-1 | chance of a shortage before the delivery after this one
+    expected_short number! parts | asked for in vain until then, on average
+    expected_left number! parts | left over then, on average
+    lasts_months number months | until it is used up in half of all cases; null = over two years
+    p_aged number 0-1 | chance that some of it outlasts its shelf life; null = it does not age
+    cost number currency | of the quantity
+    """,
+)
+
+DEMAND_CAR = declared(
+    "demand_car",
+    "one row per interchangeable group and car whose units stand behind its forecast, the most likely first",
+    "part_no vehicle_id",
+    """
+    part_no text! - | live number of the group
+    vehicle_id text! - | the car
+    units whole! - | in place where the group is taken
+    presence number! 0-1 | chance that the car is still in care
+    expected number - | repairs expected until the delivery after this one; null = safety-critical
     """,
 )
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analytics.scales import DAYS_PER_YEAR
+from analytics.stock.cars_behind import expected_of_cars, named
 from analytics.stock.demand import Compound, History, lead_times
 from analytics.stock.laws import DRAWS
+from analytics.stock.supply_end import demand_ahead
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -51,8 +55,11 @@ class GroupDemand:
         Expected demand over the lead time plus review, parts.
     outlier
         Quantity of one repair that makes most of the demand, or None.
-    streams, cars
-        Of an installed base: expected demand by where it comes from, and the cars it names.
+    until
+        Gives the chance of each demand within so many days from now, also many years.
+    streams, cars, of_cars
+        Of an installed base: expected demand by where it comes from, the cars it names, and the repairs expected of
+        every car, None of a safety-critical part.
     rate_mean, rate_mass
         What the pooled rate says beside an installed base; None without exposure.
     """
@@ -62,8 +69,10 @@ class GroupDemand:
     masses: dict[float, Floats]
     mean: float
     outlier: int | None
+    until: Callable[[float], Floats]
     streams: ByStream | None = None
     cars: tuple[str, ...] = ()
+    of_cars: Floats | None = None
     rate_mean: float | None = None
     rate_mass: Floats | None = None
 
@@ -90,7 +99,8 @@ def by_rate(history: History, method: str, shelf: Shelf, parameters: Parameters)
     horizon, days = horizons_of(shelf, parameters)
     compound = Compound(history)
     masses = {h: compound.mass(np.array([h])) for h in HORIZONS} | {horizon: compound.mass(days)}
-    return GroupDemand(method, horizon, masses, compound.mean(days), compound.one_repair_makes_most(days))
+    until = cache(lambda days: compound.mass(np.array([days])))
+    return GroupDemand(method, horizon, masses, compound.mean(days), compound.one_repair_makes_most(days), until)
 
 
 def by_installed_base(demand: BaseDemand, history: History, shelf: Shelf, parameters: Parameters) -> GroupDemand:
@@ -111,17 +121,27 @@ def by_installed_base(demand: BaseDemand, history: History, shelf: Shelf, parame
     repairs = demand.repairs(days)
     masses = {h: demand.predictive.mass(one) for h, one in zip((*fixed, horizon), repairs, strict=True)}
     compound = Compound(history) if history.car_years > 0 or history.sales_only else None
+    of_cars = expected_of_cars(demand, days[-1:])
     return GroupDemand(
         INSTALLED_BASE,
         horizon,
         masses,
         demand.predictive.mean(repairs[-1]),
         compound.one_repair_makes_most(leads) if compound else None,
+        cache(lambda days: _until(demand, days)),
         demand.by_stream(days[-1:]),
-        tuple(demand.most_likely_cars(days[-1:], CARS_NAMED)),
+        named(demand, of_cars, CARS_NAMED),
+        of_cars,
         compound.mean(leads) if compound else None,
         compound.mass(leads) if compound else None,
     )
+
+
+def _until(demand: BaseDemand, days: float) -> Floats:
+    """Return the demand of an installed base within so many days; beyond two years by whole years, with renewals."""
+    if days <= max(HORIZONS):
+        return demand.predictive.mass(demand.repairs(np.full((1, DRAWS), days))[0])
+    return demand_ahead(demand, {}, int(days // DAYS_PER_YEAR)).masses[-1]
 
 
 def family_history(own: History, others: Sequence[History]) -> History | None:

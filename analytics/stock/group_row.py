@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
 import polars as pl
 
+from analytics.stock.cars_behind import behind
+from analytics.stock.costs import BY_COSTS, costs_of
 from analytics.stock.demand import quantile
 from analytics.stock.group_demand import (
     FAMILY_RATE,
@@ -19,25 +21,25 @@ from analytics.stock.group_demand import (
     horizons_of,
 )
 from analytics.stock.installed_base import BaseDemand
-from analytics.stock.reason import HIGHEST_LEVEL, Forecast, reason
+from analytics.stock.quantity import choices, to_order
+from analytics.stock.reason import Forecast, reason
 from analytics.stock.reason_base import NAMED_FROM, reason_of_base
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import numpy as np
     from numpy.typing import NDArray
 
     from analytics.parameters import Parameters
     from analytics.stock.demand import History
     from analytics.stock.groups import Group
     from analytics.stock.history import Counted
+    from analytics.stock.quantity import Choice, Order
     from analytics.stock.shelf import Shelf
     from analytics.stock.units_in_place import CareRecords
 
     Floats = NDArray[np.float64]
-
-LEFT_OVER = 0.20
-"""A quantity is cut where it would outlast its shelf life with more than this chance (methods B6.4)."""
 
 OF_BASE = (
     *("cars", "cars_present", "units", "failing", "joining", "planned", "counter"),
@@ -65,10 +67,31 @@ class Families:
         return tuple(self._counted[other].history for other in sorted(others - {live_no}))
 
 
-def row_of(
-    group: Group, shelf: Shelf, family: Sequence[History], settings: Parameters
-) -> tuple[dict[str, object], dict[float, Floats]]:
-    """Return a group's row of table ``reorder``, and its distributions by horizon.
+@dataclass(frozen=True, slots=True)
+class GroupRows:
+    """What is published of one group.
+
+    Attributes
+    ----------
+    row
+        Of table ``reorder``.
+    masses
+        Distributions by horizon, days; none where there is too little to say.
+    foretold
+        Its demand; None where there is too little to say.
+    choices, cars
+        Rows of tables ``order_choice`` and ``demand_car``.
+    """
+
+    row: dict[str, object]
+    masses: dict[float, Floats]
+    foretold: GroupDemand | None
+    choices: list[dict[str, object]]
+    cars: list[dict[str, object]]
+
+
+def rows_of(group: Group, shelf: Shelf, family: Sequence[History], settings: Parameters) -> GroupRows:
+    """Return a group's rows of the tables of stock.
 
     Parameters
     ----------
@@ -77,32 +100,41 @@ def row_of(
     family
         The histories of the other groups of its family.
     settings
-        Service level, review.
+        Service level, review, costs.
     """
     foretold = _foretold(group, shelf, family, settings)
-    row = _facts(group, shelf, foretold, settings)
+    costs = costs_of(shelf.unit_cost, shelf.currency, settings)
+    level, level_by = costs.level(settings)
+    row = _facts(group, shelf, foretold, settings) | {"service_level": level, "level_by": level_by}
+
     if isinstance(foretold, str):
-        return {**row, **_refused(foretold), **dict.fromkeys(OF_BASE)}, {}
+        return GroupRows({**row, **_refused(foretold), **dict.fromkeys(OF_BASE)}, {}, None, [], [])
     mass = foretold.mass
+    order = to_order(foretold, shelf, costs, level)
+    chosen = choices(order, foretold, shelf, costs)
     forecast = Forecast(
         horizon_days=foretold.horizon_days,
         review_days=settings.review_days,
         mean=foretold.mean,
-        level=settings.service_level,
-        most=_point(mass, settings),
+        level=level,
+        most=order.point,
         outlier=foretold.outlier,
         in_circle=bool(group.members["in_circle"].any()),
         of_family=foretold.method == FAMILY_RATE,
         why_rate=_why_rate(group),
+        order=order,
+        costs=costs if level_by == BY_COSTS or costs.why_not else None,
     )
     figures = {
         "demand_mean": foretold.mean,
         **{f"p{p}": quantile(mass, p / 100) for p in (50, 80, 90, 95, 99)},
-        **_order(mass, foretold.masses, shelf, foretold.horizon_days, settings),
+        **_order(order, chosen),
         "basis": _basis(group, shelf, foretold),
         "reason": _reason(group, shelf, foretold, forecast),
     }
-    return {**row, **figures, **_beside(group, foretold, settings)}, foretold.masses
+    told = [{"part_no": group.live_no, **asdict(choice)} for choice in chosen]
+    cars = [] if isinstance(group.basis, str) else behind(group.basis, foretold.of_cars)
+    return GroupRows({**row, **figures, **_beside(group, foretold, level)}, foretold.masses, foretold, told, cars)
 
 
 def _foretold(group: Group, shelf: Shelf, family: Sequence[History], settings: Parameters) -> GroupDemand | str:
@@ -123,7 +155,6 @@ def _facts(group: Group, shelf: Shelf, foretold: GroupDemand | str, settings: Pa
         "part_no": group.live_no,
         "components": "; ".join(group.members["component"].drop_nulls().unique().sort().to_list()),
         "horizon_days": horizon,
-        "service_level": settings.service_level,
         "method": TOO_LITTLE if isinstance(foretold, str) else foretold.method,
         "repairs": int(history.repairs),
         "car_years": float(history.car_years),
@@ -133,6 +164,9 @@ def _facts(group: Group, shelf: Shelf, foretold: GroupDemand | str, settings: Pa
         "on_hand": shelf.on_hand,
         "on_order": shelf.due_within(horizon),
         "reserved": shelf.reserved,
+        "on_hand_aged": shelf.aged if shelf.on_hand is not None else None,
+        "on_hand_ageing": shelf.ageing_within(horizon) if shelf.on_hand is not None else None,
+        "on_hand_old": shelf.old_numbers if shelf.on_hand is not None else None,
         "pack_size": shelf.pack_size,
         "minimum_order": shelf.minimum_order,
         "looks_like": shelf.looks_like,
@@ -156,7 +190,7 @@ def _why_rate(group: Group) -> str | None:
     return group.basis if isinstance(group.basis, str) and not group.counted.history.sales_only else None
 
 
-def _beside(group: Group, foretold: GroupDemand, settings: Parameters) -> dict[str, object]:
+def _beside(group: Group, foretold: GroupDemand, level: float) -> dict[str, object]:
     """Return the counts behind an installed base, and what the pooled rate says beside it (rule 38)."""
     base, streams, rate = group.basis, foretold.streams, foretold.rate_mass
     if isinstance(base, str) or streams is None:
@@ -164,7 +198,7 @@ def _beside(group: Group, foretold: GroupDemand, settings: Parameters) -> dict[s
     figures = (
         *(base.cars, base.present, base.units),
         *(streams.failing, streams.joining, streams.planned, streams.sold),
-        *(foretold.rate_mean, None if rate is None else _point(rate, settings)),
+        *(foretold.rate_mean, None if rate is None else quantile(rate, level)),
         "; ".join(foretold.cars) if streams.failing >= NAMED_FROM and foretold.cars else None,
     )
     return dict(zip(OF_BASE, figures, strict=True))
@@ -181,38 +215,19 @@ def _why_no_rate(counted: Counted) -> str:
 
 
 def _refused(why: str) -> dict[str, object]:
-    empty = ("demand_mean", "p50", "p80", "p90", "p95", "p99", "reorder_point", "order_quantity")
+    empty = (
+        *("demand_mean", "p50", "p80", "p90", "p95", "p99"),
+        *("available", "reorder_point", "order_quantity", "p_short", "lasts_months"),
+    )
     return {**dict.fromkeys(empty), "basis": TOO_LITTLE, "reason": f"Too little to say: {why}."}
 
 
-def _point(mass: Floats, settings: Parameters) -> int:
-    return quantile(mass, min(settings.service_level, HIGHEST_LEVEL))
-
-
-def _order(
-    mass: Floats,
-    masses: dict[float, Floats],
-    shelf: Shelf,
-    horizon: float,
-    settings: Parameters,
-) -> dict[str, object]:
-    """Rule 38: order when what is available falls below the reorder point, whole packs, cut by shelf life."""
-    point = _point(mass, settings)
-    if shelf.on_hand is None:
-        return {"reorder_point": point, "order_quantity": None}
-    short = point - shelf.available(horizon)
-    if short <= 0:
-        return {"reorder_point": point, "order_quantity": 0}
-    packs = -(-max(short, float(shelf.minimum_order)) // shelf.pack_size)
-    quantity = int(packs) * shelf.pack_size
-    if shelf.shelf_life_days is not None:
-        usable = min(masses, key=lambda h: abs(h - float(shelf.shelf_life_days or 0)))
-        if usable <= shelf.shelf_life_days:
-            quantity = min(quantity, _within_shelf_life(masses[usable], shelf, horizon))
-    return {"reorder_point": point, "order_quantity": quantity}
-
-
-def _within_shelf_life(mass: Floats, shelf: Shelf, horizon: float) -> int:
-    """Return the most whole packs that are used before they age with the stated chance; at least one pack."""
-    usable = int(np.searchsorted(np.cumsum(mass), LEFT_OVER, side="right"))
-    return max(1, int((usable - shelf.available(horizon)) // shelf.pack_size)) * shelf.pack_size
+def _order(order: Order, chosen: list[Choice]) -> dict[str, object]:
+    advised = next((choice for choice in chosen if choice.choice == "advised"), None)
+    return {
+        "available": order.available,
+        "reorder_point": order.point,
+        "order_quantity": order.quantity,
+        "p_short": advised.p_short if advised else None,
+        "lasts_months": advised.lasts_months if advised else None,
+    }

@@ -36,7 +36,7 @@ class StockRecords:
     visits
         `vehicle_id`, `day`.
     vehicles
-        `vehicle_id`, `series`, `left_on`.
+        `vehicle_id`, `series`, `left_on`; also `serial`, `built_on`, `inferred` where parts go by serial.
     parts, sales
         Feed tables.
     """

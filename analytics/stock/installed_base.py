@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+import polars as pl
 from scipy import sparse
 from scipy.special import betaincinv
 
@@ -122,7 +123,7 @@ class BaseDemand:
 
     @property
     def critical(self) -> bool:
-        """Return whether it serves a safety-critical component: then no car is named (rule 39)."""
+        """Return whether it serves a safety-critical component: then no car is told from another (rule 39)."""
         return not self._care.critical.isdisjoint(self._component)
 
     def repairs(self, days: Floats) -> list[Repairs]:
@@ -183,20 +184,20 @@ class BaseDemand:
             (beside.sales + 0.5) * years / beside.sales_years if beside.sales_years > 0 else 0.0,
         )
 
-    def most_likely_cars(self, days: Floats, count: int) -> list[str]:
-        """Return the cars that most of the failures are expected from, over one horizon, shape ``(1, DRAWS)``.
-
-        None of a safety-critical part: it would tell how long a unit has left (rule 39).
-        """
-        if self.critical:
-            return []
+    def by_car(self, days: Floats) -> Floats:
+        """Return the repairs expected of each car, ``(cars,)``, over one horizon, shape ``(1, DRAWS)``."""
         first, again = self._chances(days)
         of_cell = (self._shares * first[0] * (1 + again[0])).mean(axis=0)
-        weight = np.bincount(
-            self._units.car, weights=of_cell[self._cells.of_unit] * self._q, minlength=self._care.q.size
-        )
-        most = np.argsort(-weight, kind="stable")[:count]
-        return [str(self._care.cars["vehicle_id"][int(car)]) for car in most if weight[car] > 0]
+        of_unit = of_cell[self._cells.of_unit] * self._q
+        return np.bincount(self._units.car, weights=of_unit, minlength=self._care.q.size).astype(np.float64)
+
+    def units_by_car(self) -> pl.DataFrame:
+        """Return `car` (its row), `vehicle_id`, `units` and `presence` of the cars not known to have left."""
+        units = np.bincount(self._units.car, minlength=self._care.q.size)
+        car = np.flatnonzero(self._care.seen.known & (units > 0))
+        presence = np.minimum(self._care.q[car], 1.0)
+        names = self._care.cars["vehicle_id"].gather(car)
+        return pl.DataFrame({"car": car, "vehicle_id": names, "units": units[car], "presence": presence})
 
     @cached_property
     def _q(self) -> Floats:

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics.counting import watched
+from analytics.stock.costs import HIGHEST_LEVEL
 from analytics.stock.demand import MOST_TOLD
 
 if TYPE_CHECKING:
+    from analytics.stock.costs import Costs
     from analytics.stock.history import Counted
+    from analytics.stock.quantity import Order
     from analytics.stock.shelf import Shelf
-
-HIGHEST_LEVEL = 0.999999
-"""A distribution with one thousand-millionth left out beyond its end cannot tell a higher level of service."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,10 @@ class Forecast:
         Whether the rate of its family is meant.
     why_rate
         Why the group goes by a rate and not by its installed base, or None.
+    order
+        What to order now.
+    costs
+        Where they set the level, or why stated ones do not; None = the setting rules.
     """
 
     horizon_days: float
@@ -47,6 +51,8 @@ class Forecast:
     in_circle: bool
     of_family: bool = False
     why_rate: str | None = None
+    order: Order | None = None
+    costs: Costs | None = None
 
 
 def reason(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> str:
@@ -81,7 +87,15 @@ def expected(shelf: Shelf, forecast: Forecast) -> str:
     return (
         f"about {forecast.mean:.1f} until the delivery after this one, {forecast.horizon_days:.0f} days "
         f"away{_late(shelf, forecast)}, and in {100 * min(forecast.level, HIGHEST_LEVEL):.6g} of 100 cases no more "
-        f"than {forecast.most}"
+        f"than {forecast.most}{_order(forecast.order)}"
+    )
+
+
+def _order(order: Order | None) -> str:
+    if order is None or order.available is None:
+        return ""
+    return (
+        f"; {order.available:.6g} can be counted on, so {f'order {order.quantity}' if order.quantity else 'order none'}"
     )
 
 
@@ -106,5 +120,22 @@ def cautions(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -
         "superseded_by": forecast.in_circle,
         "no lead time is stated, so only the review period is covered": shelf.lead_time_days is None,
         "no stock count is recorded, so no quantity to order is given": shelf.on_hand is None,
+    }
+    return [*(text for text, holds in told.items() if holds), *_of_the_shelf(shelf, forecast)]
+
+
+def _of_the_shelf(shelf: Shelf, forecast: Forecast) -> list[str]:
+    """Return what age, old numbers and costs do to the order."""
+    order, costs = forecast.order, forecast.costs
+    cut = order.cut_from if order else None
+    ageing = shelf.ages_unused(forecast.horizon_days, forecast.mean / forecast.horizon_days)
+    told = {
+        f"{shelf.aged:.6g} on the shelf are beyond their shelf life and do not count": shelf.aged > 0,
+        f"{ageing:.6g} more will be before they are used": ageing > 0,
+        f"{cut} would be ordered, but so many would likely outlast their shelf life": cut is not None,
+        f"{shelf.old_numbers:.6g} of those on hand are under superseded numbers: see what they fit": shelf.old_numbers
+        > 0,
+        "the service level follows from the costs stated": costs is not None and costs.why_not is None,
+        f"{costs.why_not if costs else ''}": costs is not None and costs.why_not is not None,
     }
     return [text for text, holds in told.items() if holds]

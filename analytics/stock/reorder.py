@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from analytics.stock.group_row import Families, row_of
+from analytics.stock.group_row import Families, rows_of
 from analytics.stock.groups import by_live_no, known_groups
+from analytics.stock.last_buy import supply_rows
+from analytics.stock.parts_list import catalogue_findings
 from analytics.stock.shelf import shelf_of
-from analytics.stock.supply_end import supply_rows
 from analytics.stock.terms import terms_of
+from analytics.stock.which_part import fit_tables
 
 if TYPE_CHECKING:
     from datetime import date
@@ -24,13 +26,26 @@ if TYPE_CHECKING:
     from analytics.stock.units_in_place import CareRecords
 
 
+STOCK_TABLES = (
+    *("reorder", "demand", "supply_end", "order_choice", "demand_car"),
+    *("part_fit", "part_for_car", "part_misfit", "catalogue_finding"),
+)
+"""Snapshot tables that a forecast fills."""
+
+
 @dataclass(frozen=True, slots=True)
 class StockForecast:
-    """Snapshot tables ``reorder``, ``demand`` and ``supply_end``; `vehicle_id` and `presence` of cars."""
+    """Snapshot tables of these names; and `presence`: `vehicle_id` and `presence` of cars."""
 
     reorder: pl.DataFrame
     demand: pl.DataFrame
     supply_end: pl.DataFrame
+    order_choice: pl.DataFrame
+    demand_car: pl.DataFrame
+    part_fit: pl.DataFrame
+    part_for_car: pl.DataFrame
+    part_misfit: pl.DataFrame
+    catalogue_finding: pl.DataFrame
     presence: pl.DataFrame
 
 
@@ -55,7 +70,7 @@ def forecast_stock(
     Returns
     -------
     StockForecast
-        Frames with the columns of snapshot tables ``reorder``, ``demand`` and ``supply_end``.
+        Frames with the columns of the snapshot tables of their names.
 
     Notes
     -----
@@ -66,18 +81,32 @@ def forecast_stock(
     known = known_groups(records, care, settings, as_of)
     stock_of = by_live_no(stock.join(known.numbers, on="part_no", how="inner"))
     families = Families(known.catalogue, care, {group.live_no: group.counted for group in known.groups})
-    listed = records.parts["part_no"].unique().to_list()
-    reorder, demand, supply = [], _Demand(), []
+    tables: dict[str, list[dict[str, object]]] = {name: [] for name in ("reorder", "supply", "choices", "cars")}
+    demand = _Demand()
     for group in known.groups:  # one pass per part number of the catalogue
         counts = stock_of.get(group.live_no, stock.clear())
         shelf = shelf_of(group.members, group.live_no, counts, as_of)
-        row, masses = row_of(group, shelf, families.of(group.live_no), settings)
-        in_list = group.members.filter(pl.col("part_no").is_in(listed))
-        reorder.append(row | terms_of(in_list, group.live_no, counts, as_of))
-        demand.add(group.live_no, masses)
-        supply += supply_rows(group, shelf, row, masses)
-    reordered, ends = (pl.DataFrame(rows, infer_schema_length=None) for rows in (reorder, supply))
-    return StockForecast(reordered, demand.frame(), ends, known.presence)
+        found = rows_of(group, shelf, families.of(group.live_no), settings)
+        terms = terms_of(group.members.filter("listed"), group.live_no, counts, as_of)
+        tables["reorder"].append(found.row | terms)
+        tables["choices"] += found.choices
+        tables["cars"] += found.cars
+        tables["supply"] += supply_rows(group, shelf, found.foretold, settings)
+        demand.add(group.live_no, found.masses)
+    reorder, supply, choices, cars = (pl.DataFrame(rows, infer_schema_length=None) for rows in tables.values())
+    fit = fit_tables(records, known.catalogue, known.fits, as_of)
+    return StockForecast(
+        reorder=reorder,
+        demand=demand.frame(),
+        supply_end=supply,
+        order_choice=choices,
+        demand_car=cars,
+        part_fit=fit.part_fit,
+        part_for_car=fit.part_for_car,
+        part_misfit=fit.part_misfit,
+        catalogue_finding=catalogue_findings(known.catalogue),
+        presence=known.presence,
+    )
 
 
 class _Demand:

@@ -9,16 +9,14 @@ import numpy as np
 
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.counting_law import Repairs
-from analytics.stock.demand import Compound
-from analytics.stock.installed_base import LEAST, BaseDemand
+from analytics.stock.installed_base import LEAST
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
-    from analytics.stock.groups import Group
-    from analytics.stock.shelf import Shelf
+    from analytics.stock.installed_base import BaseDemand
 
     Floats = NDArray[np.float64]
 
@@ -27,9 +25,6 @@ YEARS = 10
 
 STEPS_A_YEAR = 2
 """Renewals are reckoned by half-years."""
-
-BATCHES = 4
-"""Batches of the minimum order that are compared, besides none."""
 
 RUNS_OUT = (0.1, 0.5, 0.9)
 """Chance that the batch has run out by then."""
@@ -49,6 +44,8 @@ class Batch:
         Parts asked for in vain, and parts left at the end, on average.
     runs_out
         Years from now by which the parts have run out with chances 0.1, 0.5, 0.9; None = not by the end.
+    held_years
+        Part-years on the shelf until the end, on average.
     """
 
     batch: int
@@ -56,6 +53,7 @@ class Batch:
     expected_unmet: float
     expected_left: float
     runs_out: tuple[float | None, ...]
+    held_years: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +90,17 @@ def demand_ahead(demand: BaseDemand, soon: dict[float, Floats], years: int) -> A
     return _joined(soon, masses)
 
 
-def rate_ahead(compound: Compound, soon: dict[float, Floats], years: int) -> Ahead:
-    """Return the same where only a rate is known, which stays as it is; parameters as `demand_ahead`."""
-    return _joined(soon, [compound.mass(np.array([year * DAYS_PER_YEAR])) for year in range(1, years + 1)])
+def rate_ahead(until: Callable[[float], Floats], soon: dict[float, Floats], years: int) -> Ahead:
+    """Return the same where only a rate is known, which stays as it is.
+
+    Parameters
+    ----------
+    until
+        Gives the chance of each demand within so many days.
+    soon, years
+        As `demand_ahead`.
+    """
+    return _joined(soon, [until(year * DAYS_PER_YEAR) for year in range(1, years + 1)])
 
 
 def _joined(soon: dict[float, Floats], masses: list[Floats]) -> Ahead:
@@ -103,56 +109,7 @@ def _joined(soon: dict[float, Floats], masses: list[Floats]) -> Ahead:
     return Ahead(tuple(ends), (*(soon[days] for days in early), *masses))
 
 
-def supply_rows(
-    group: Group, shelf: Shelf, foretold: dict[str, object], soon: dict[float, Floats]
-) -> list[dict[str, object]]:
-    """Return a group's rows of table ``supply_end``, where its smallest order outlasts the delivery after this one.
-
-    Parameters
-    ----------
-    group
-        What is known of it.
-    shelf
-        Its stock and terms.
-    foretold
-        Its row of table ``reorder``.
-    soon
-        Its distributions by horizon, days.
-    """
-    most, horizon = foretold["p90"], foretold["horizon_days"]
-    if not isinstance(most, int) or not isinstance(horizon, float) or shelf.minimum_order <= most:
-        return []
-    held = shelf.available(horizon)
-    if isinstance(group.basis, BaseDemand):
-        ahead = demand_ahead(group.basis, soon, YEARS)
-    else:
-        ahead = rate_ahead(Compound(group.counted.history), soon, YEARS)
-    told = {
-        "part_no": group.live_no,
-        "years": float(YEARS),
-        "cars_leave": isinstance(group.basis, BaseDemand),
-        "held": held,
-    }
-    return [
-        {
-            **told,
-            "batch": row.batch,
-            "p_enough": row.p_enough,
-            "expected_unmet": row.expected_unmet,
-            "expected_left": row.expected_left,
-            **dict(zip(("runs_out_p10", "runs_out_p50", "runs_out_p90"), row.runs_out, strict=True)),
-        }
-        for row in batches(ahead, sizes(shelf), held)
-    ]
-
-
-def sizes(shelf: Shelf) -> list[int]:
-    """Return the batches to compare: none, and whole packs of one to four times the minimum order."""
-    packs = -(-shelf.minimum_order // shelf.pack_size)
-    return [packs * shelf.pack_size * times for times in range(BATCHES + 1)]
-
-
-def batches(ahead: Ahead, compared: Sequence[int], held: float) -> list[Batch]:
+def batches(ahead: Ahead, compared: Sequence[int], held: float, pledged: float = 0.0) -> list[Batch]:
     """Return the regret table: what each batch means, beside what is held already.
 
     Parameters
@@ -163,28 +120,52 @@ def batches(ahead: Ahead, compared: Sequence[int], held: float) -> list[Batch]:
         Batches, parts.
     held
         Parts on the shelf and on order, less those reserved.
+    pledged
+        Parts promised to buyers beside what the cars need; they go at once, or stay unmet.
     """
     last = ahead.masses[-1]
     needed = np.arange(last.size)
     rows = []
     for batch in compared:
-        enough = batch + max(held, 0.0)
-        # gone means that one more was asked for than there was
-        gone = [max(0.0, 1 - float(mass[: int(enough) + 1].sum())) for mass in ahead.masses]
+        enough = batch + max(held, 0.0) - pledged
+        gone = np.maximum.accumulate([gone_by(mass, enough) for mass in ahead.masses])
         rows.append(
             Batch(
                 batch,
-                1 - gone[-1],
+                1 - float(gone_by(last, enough)),
                 float(last @ np.maximum(needed - enough, 0)),
                 float(last @ np.maximum(enough - needed, 0)),
-                tuple(_when(ahead.years, np.maximum.accumulate(gone), chance) for chance in RUNS_OUT),
+                tuple(when_gone(ahead.years, gone, chance) if enough >= 0 else 0.0 for chance in RUNS_OUT),
+                _held_years(ahead, enough),
             )
         )
     return rows
 
 
-def _when(years: tuple[float, ...], gone: Floats, chance: float) -> float | None:
-    """Return when a rising chance reaches a level, linear between the ends; None = not at all."""
+def gone_by(mass: Floats, enough: float) -> float:
+    """Return the chance that more is asked for than there is: gone means that one more was wanted."""
+    return min(max(0.0, 1 - float(mass[: max(int(np.floor(enough)) + 1, 0)].sum())), 1.0)
+
+
+def _held_years(ahead: Ahead, enough: float) -> float:
+    """Return the part-years on the shelf until the last end, on average; stock falls in a line between the ends."""
+    left = [max(enough, 0.0)]
+    left += [float(mass @ np.maximum(enough - np.arange(mass.size), 0)) for mass in ahead.masses]
+    return float(np.trapezoid(left, (0.0, *ahead.years)))
+
+
+def when_gone(years: tuple[float, ...], gone: Floats, chance: float) -> float | None:
+    """Return when a rising chance reaches a level, linear between the ends; None = not by the last.
+
+    Parameters
+    ----------
+    years
+        Ends, rising, years.
+    gone
+        Chance at each end, not falling.
+    chance
+        The level, 0 to 1.
+    """
     reached = np.flatnonzero(gone >= chance)
     if reached.size == 0:
         return None

@@ -6,6 +6,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.stats import poisson_binom
 
+from analytics.stock.cars_behind import behind, expected_of_cars, named
 from analytics.stock.in_care import InCare
 from analytics.stock.installed_base import BaseDemand
 from analytics.stock.laws import DRAWS, StockLaws
@@ -176,5 +177,15 @@ def test_rule_07_the_draws_of_a_group_are_moved_by_no_other_component():
 def test_the_cars_behind_it_are_named_and_none_of_a_safety_critical_part():
     ages = np.array([1.0, 11.0, 2.0, 9.0]) * YEAR
     days = np.full((1, DRAWS), 90.0)
-    assert demand(care(np.arange(4), ages, np.ones(4))).most_likely_cars(days, 2) == ["car 1", "car 3"]
-    assert demand(care(np.arange(4), ages, np.ones(4), critical=["part 0"])).most_likely_cars(days, 2) == []
+    one = demand(care(np.arange(4), ages, np.array([1.0, 1.0, 0.5, 1.0])))
+    expected = expected_of_cars(one, days)
+    assert named(one, expected, 2) == ("car 1", "car 3")
+    rows = behind(one, expected)
+    assert [row["vehicle_id"] for row in rows] == ["car 1", "car 3", "car 2", "car 0"]
+    assert rows[2]["presence"] == 0.5
+    # but for second failures within the horizon, the cars add up to what the group expects
+    assert sum(row["expected"] for row in rows) == pytest.approx(one.by_stream(days).failing, rel=1e-9)
+    critical = demand(care(np.arange(4), ages, np.ones(4), critical=["part 0"]))
+    assert named(critical, expected_of_cars(critical, days), 2) == ()
+    told = behind(critical, expected_of_cars(critical, days))
+    assert [(row["vehicle_id"], row["expected"]) for row in told] == [(f"car {n}", None) for n in range(4)]

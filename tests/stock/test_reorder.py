@@ -265,7 +265,8 @@ def test_figures_beyond_sense_in_parts_stock_and_sales_give_finite_answers(figur
 
 
 def test_numbers_in_a_circle_are_ordered_under_the_smallest_and_the_reason_says_so():
-    parts = [{**HOSE, "superseded_by": "H0"}, {**HOSE, "part_no": "H0", "superseded_by": "H1"}]
+    ring = [("H1", "H0"), ("H0", "H2"), ("H2", "H1")]
+    parts = [{**HOSE, "part_no": one, "superseded_by": after} for one, after in ring]
     rows, _ = reorder(LINES, parts=parts)
     assert set(rows) == {"H0"}
     assert rows["H0"]["repairs"] == 16

@@ -116,7 +116,9 @@ def test_the_first_year_agrees_with_the_forecast_of_a_year():
 
 def test_a_rate_stays_as_it_is():
     compound = Compound(History(20, 100.0, 30, np.ones(20, np.int64)))
-    means = [mass @ np.arange(mass.size) for mass in rate_ahead(compound, {}, 4).masses]
+    means = [
+        mass @ np.arange(mass.size) for mass in rate_ahead(lambda days: compound.mass(np.array([days])), {}, 4).masses
+    ]
     assert means[3] == pytest.approx(4 * means[0], rel=1e-3)
 
 

@@ -1,0 +1,93 @@
+"""Which batch to buy where supply ends: pledges, costs, regret."""
+
+import numpy as np
+import pytest
+from scipy.stats import poisson
+
+from analytics.parameters import Parameters
+from analytics.stock.costs import Costs, costs_of
+from analytics.stock.last_buy import last_buy, last_level, sizes, supply_rows
+from analytics.stock.supply_end import YEARS, Ahead, batches
+from tests.stock.test_quantity import YEAR, poisson_demand, shelf
+
+COSTLY = Parameters(holding_share=0.1, shortage_cost=300.0)
+
+
+class Known:
+    """A group without an installed base."""
+
+    live_no, basis = "P", "no unit of it is known to sit in a car"
+
+
+def rows(demand, here, settings=None):
+    return supply_rows(Known(), here, demand, settings or Parameters())
+
+
+def test_a_group_that_can_be_bought_again_has_no_row():
+    assert rows(poisson_demand(8.0), shelf()) == []
+    assert supply_rows(Known(), shelf(supply_ends=True), None, Parameters()) == []
+
+
+def test_where_supply_ends_the_last_buy_lasts_with_the_service_level():
+    found = rows(poisson_demand(8.0), shelf(3.0, supply_ends=True, pack_size=4))
+    need = poisson.ppf(0.9, 80) - 3
+    assert found[0]["last_buy"] == 4 * np.ceil(need / 4)
+    (advised,) = [row for row in found if row["advised"]]
+    assert advised["batch"] == advised["last_buy"]
+    assert advised["p_enough"] == pytest.approx(poisson.cdf(advised["batch"] + 3, 80), abs=1e-6)
+    assert [row["batch"] for row in found] == [0, 48, 92, 96, 144, 192]
+    assert {row["regret"] for row in found} == {None}
+
+
+def test_pledged_parts_go_first_and_are_missing_where_there_are_too_few():
+    plain = rows(poisson_demand(8.0), shelf(3.0, supply_ends=True))
+    promised = rows(poisson_demand(8.0), shelf(3.0, pledged=25.0))
+    assert promised[0]["last_buy"] == plain[0]["last_buy"] + 25
+    none = promised[0]
+    assert (none["batch"], none["pledged"], none["p_enough"]) == (0, 25.0, 0.0)
+    assert none["expected_unmet"] == pytest.approx(80 + 25 - 3)
+    assert none["runs_out_p10"] == none["runs_out_p90"] == 0.0
+
+
+def test_costs_choose_the_batch_and_the_regret_is_what_another_one_costs_more():
+    found = rows(poisson_demand(8.0), shelf(minimum_order=30, unit_cost=40.0, currency="EUR"), COSTLY)
+    cost = {row["batch"]: row["expected_cost"] for row in found}
+    (advised,) = [row for row in found if row["advised"]]
+    assert cost[advised["batch"]] == min(cost.values())
+    assert advised["regret"] == 0
+    for row in found:
+        assert row["regret"] == pytest.approx(row["expected_cost"] - advised["expected_cost"])
+    # nothing bought: eighty asked for in vain
+    assert cost[0] == pytest.approx(80 * 300.0)
+
+
+def test_the_level_of_a_last_batch_is_the_newsvendors_ratio():
+    """A part too many costs its price and ten years of holding: 40 + 40; 300 / 380."""
+    costs = costs_of(40.0, None, COSTLY)
+    assert last_level(costs, COSTLY) == pytest.approx(300 / (300 + 40 + 0.1 * 40 * YEARS))
+    assert last_level(Costs(), Parameters(service_level=0.8)) == 0.8
+
+
+def test_no_quantity_is_cheaper_than_the_newsvendors_where_nothing_is_held():
+    """Uniform on 50 to 80, price 7, cost 5 (encyclopaedia example, from memory): 58.57, rounded up to 59."""
+    mass = np.zeros(81)
+    mass[51:] = 1 / 30
+    ahead = Ahead((1.0,), (mass,))
+    level = last_level(Costs(unit=5.0, shortage=2.0), Parameters())
+    assert last_buy(ahead, shelf(), 0.0, level) == 59
+    compared = batches(ahead, range(45, 85), 0.0)
+    cost = {row.batch: 2.0 * row.expected_unmet + 5.0 * row.expected_left for row in compared}
+    assert cost[59] == pytest.approx(min(cost.values()))
+
+
+def test_holding_is_what_lies_on_the_shelf_from_year_to_year():
+    """Ten a year, certain: a batch of 20 is half gone after a year: 15 + 5 part-years."""
+    ahead = Ahead((1.0, 2.0), tuple(np.eye(21)[n] for n in (10, 20)))
+    (row,) = batches(ahead, [20], 0.0)
+    assert row.held_years == pytest.approx(15 + 5)
+
+
+def test_the_smallest_order_is_the_step_where_it_is_a_long_supply_by_itself():
+    assert sizes(shelf(minimum_order=60), 75, outlasts=True) == [0, 60, 75, 120, 180, 240]
+    assert sizes(shelf(pack_size=10), 75, outlasts=False) == [0, 40, 75, 80, 120, 160]
+    assert YEAR == 365.25
