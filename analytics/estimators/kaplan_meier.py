@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -93,14 +94,24 @@ def kaplan_meier(
     checked = spells_in(spells, by, returned=RETURNED, where="kaplan_meier(spells)")
     if start is not None:
         checked = checked.lasting_to(start)
-    return pl.concat(by_blocks(checked, lambda part: _curves(part, z, transform)))
+    curves = by_blocks(checked, lambda part: _curves(part, z, transform))
+    rows = np.concatenate([each.rows for each in curves])
+    columns = {name: pl.concat([each.columns[name] for each in curves]) for name in RETURNED}
+    return result_frame(checked.levels, np.repeat(np.arange(rows.size), rows), columns)
 
 
-def _curves(spells: Spells, z: float, transform: Transform) -> pl.DataFrame:
-    """Return the curves of some groups."""
+@dataclass(frozen=True, slots=True)
+class _Curves:
+    """Curves of some groups: the rows of each, ``(groups,)``, and the columns returned."""
+
+    rows: NDArray[np.int64]
+    columns: dict[str, pl.Series]
+
+
+def _curves(spells: Spells, z: float, transform: Transform) -> _Curves:
     risk = risk_set(spells)
     survival, std_error = product_limit(risk)
-    lower, upper = (np.where(survival > 0, limit, np.nan) for limit in LIMITS[transform](survival, z * std_error))
+    lower, upper = LIMITS[transform](survival, z * std_error)
     columns = {
         "time": risk.time,
         "at_risk": risk.at_risk,
@@ -111,17 +122,22 @@ def _curves(spells: Spells, z: float, transform: Transform) -> pl.DataFrame:
         "lower": lower,
         "upper": np.minimum(upper, 1),
     }
-    return result_frame(spells.levels, risk.group, columns)
+    # what is not a number is so from where nothing survives; nothing here is infinite
+    series = {name: pl.Series(name, values, nan_to_null=True) for name, values in columns.items()}
+    return _Curves(risk.rows, series)
 
 
 def product_limit(risk: RiskSet) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the product-limit survival and its Greenwood standard error at each failure time, NaN from 0 on."""
-    left = risk.at_risk - risk.events
+    events, at_risk = risk.events.astype(np.float64), risk.at_risk.astype(np.float64)
+    left = at_risk - events
     survival = survival_product(risk)
-    with np.errstate(divide="ignore"):
-        growth = np.where(left > 0, risk.events / (risk.at_risk * np.maximum(left, 1.0)), 0.0)
-    variance = running_sum(growth, risk.place)
-    return survival, np.where(survival > 0, survival * np.sqrt(variance), np.nan)
+    at_risk *= np.maximum(left, 1.0)
+    growth = np.divide(events, at_risk, out=np.zeros_like(left), where=left > 0)
+    std_error = np.sqrt(running_sum(growth, risk.place))
+    std_error *= survival
+    std_error[survival <= 0] = np.nan
+    return survival, std_error
 
 
 def survival_product(risk: RiskSet) -> NDArray[np.float64]:
@@ -130,25 +146,29 @@ def survival_product(risk: RiskSet) -> NDArray[np.float64]:
     Where nobody enters or leaves between failure times, the fractions cancel: 5/6 x 4/5 x 3/4 is 3/6, so that a
     median is not missed by a last bit.
     """
-    left = risk.at_risk - risk.events
+    at_risk, left = risk.at_risk, risk.at_risk - risk.events
     if left.size == 0:
         return np.zeros(0)
-    begins = (risk.place == 0) | (risk.at_risk != np.concatenate(([0], left[:-1])))
+    begins = risk.place == 0
+    begins[1:] |= at_risk[1:] != left[:-1]
     first = np.flatnonzero(begins)
-    last = np.concatenate((first[1:], [left.size])) - 1
+    length = np.diff(first, append=left.size)
+    watched = at_risk[first].astype(np.float64)
     place = place_in_group(risk.group[first])
-    through = running_product(left[last] / risk.at_risk[first], place)
+    through = running_product(left[first + length - 1] / watched, place)
     before = np.where(place > 0, np.concatenate(([1.0], through[:-1])), 1.0)
-    run = np.cumsum(begins) - 1
-    return np.asarray(before[run] * (left / risk.at_risk[first][run]), dtype=np.float64)
+    survival = left.astype(np.float64)
+    survival /= np.repeat(watched, length)
+    survival *= np.repeat(before, length)
+    return survival
 
 
 def _censored(spells: Spells, risk: RiskSet) -> NDArray[np.int64]:
     """Count spells that ended without failure from each failure time until before the next one."""
-    gone = np.bincount(risk.row_time + 1, minlength=risk.group.size + 1)
-    lost = gone[1:] - risk.events
-    last = np.flatnonzero(risk.group != np.append(risk.group[1:], -1))
+    lost = risk.gone[1:] - risk.events
     # the last row of a group also has those who left later groups before a failure there
+    some = risk.rows > 0
+    last = np.cumsum(risk.rows)[some] - 1
     through = np.cumsum(np.bincount(spells.group, minlength=spells.groups))
-    lost[last] -= np.cumsum(gone)[last + 1] - through[risk.group[last]]
-    return lost.astype(np.int64)
+    lost[last] -= np.cumsum(risk.gone)[last + 1] - through[some]
+    return lost

@@ -53,5 +53,8 @@ def log_log_limits(value: Floats, half_width: Floats) -> tuple[Floats, Floats]:
     """Return limits of a probability on the log(-log) scale; NaN where `value` is 0 or 1."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         log = np.log(value)
-        growth = np.exp(half_width / np.abs(value * log))
-        return np.exp(log * growth), np.exp(log / growth)
+        growth = np.abs(value * log)
+        np.exp(np.divide(half_width, growth, out=growth), out=growth)
+        lower = log * growth
+        np.divide(log, growth, out=growth)
+        return np.exp(lower, out=lower), np.exp(growth, out=growth)

@@ -32,9 +32,9 @@ def place_in_group(group: NDArray[np.int64]) -> NDArray[np.int64]:
     rows = np.arange(group.size)
     if group.size == 0:
         return rows
-    first = np.concatenate(([True], group[1:] != group[:-1]))
-    starts: NDArray[np.int64] = rows - np.maximum.accumulate(np.where(first, rows, 0))
-    return starts
+    begins = np.concatenate(([0], np.flatnonzero(group[1:] != group[:-1]) + 1))
+    rows -= np.repeat(begins, np.diff(begins, append=group.size))
+    return rows
 
 
 def running_sum(values: NDArray[np.float64], place: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 MOST_ROWS_NAMED = 5
 """A refusal names at most this many rows; the count says how many there are."""
 
+ROWS_PER_STRETCH = 2**16
+"""Temporaries of so many rows at a time stay in the processor's cache."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spells:
@@ -141,9 +144,16 @@ def _numbered(levels: pl.Series) -> tuple[pl.DataFrame, NDArray[np.int64]] | Non
     if most - least > values.size:
         return None
     seen = np.zeros(most - least + 1, dtype=np.bool_)
-    seen[values - least] = True
+    stretches = [slice(begin, begin + ROWS_PER_STRETCH) for begin in range(0, values.size, ROWS_PER_STRETCH)]
+    for rows in stretches:
+        seen[values[rows] - least] = True
     distinct = pl.Series(levels.name, np.flatnonzero(seen) + least, dtype=pl.Int64).cast(levels.dtype)
-    return distinct.to_frame(), (np.cumsum(seen) - 1)[values - least]
+    if least == 0 and seen.all():
+        return distinct.to_frame(), values
+    number, code = np.cumsum(seen) - 1, np.empty_like(values)
+    for rows in stretches:
+        number.take(values[rows] - least, out=code[rows], mode="clip")
+    return distinct.to_frame(), code
 
 
 def times(frame: pl.DataFrame, *columns: str, where: str) -> tuple[NDArray[np.int64] | NDArray[np.float64], ...]:
