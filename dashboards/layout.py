@@ -9,6 +9,7 @@ import streamlit as st
 
 from analytics.safety import critical_by_name
 from dashboards import routes, theme
+from dashboards.answers import left_out
 from dashboards.answers.said import NO_SLOT
 from dashboards.cautions import cautions
 from dashboards.charts.sheet import PICK
@@ -193,5 +194,6 @@ def first_letter_up(text: str) -> str:
 
 
 def last_line(snapshot: Snapshot) -> None:
-    """End every page with the name of the result it shows."""
-    st.caption(f"Snapshot {plain(snapshot.name)} · records to {day(snapshot.as_of)}")
+    """End every page with the name of the result it shows, and what it is made of."""
+    counted = left_out.of_all(snapshot.rows("vehicle"), snapshot.rows("record"), snapshot.rows("fault"))
+    st.caption(plain(f"Snapshot {snapshot.name} · records to {day(snapshot.as_of)}{counted}"))

@@ -29,7 +29,8 @@ h1 {padding-top: 0 !important}
 }
 @media print {
   header, [data-testid="stToolbar"], [data-testid="stSelectbox"], [data-testid="stButtonGroup"],
-  [data-testid="stSlider"], [data-testid="stElementToolbar"], [data-testid="stPageLink"] {display: none !important}
+  [data-testid="stSlider"], [data-testid="stElementToolbar"], [data-testid="stPageLink"],
+  [data-testid="stDownloadButton"] {display: none !important}
   [data-testid="stMainBlockContainer"] {padding: 0 !important; max-width: none}
   [data-testid="stVegaLiteChart"], [class*="st-key-answer"], [class*="st-key-row"] {break-inside: avoid}
   h1, h2, h3 {break-after: avoid}

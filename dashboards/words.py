@@ -258,9 +258,9 @@ def safety_critical(component: str) -> str:
 
 
 def times_expected(seen: int, cars: int, expected: float, ratio: float, limits: tuple[float, float] | None) -> str:
-    """Say how many faults a place had beside what chance would give."""
+    """Say on how many visits a place was at fault beside what chance would give."""
     said = (
-        f"{count(seen, 'fault')} on {count(cars, 'car')}, where about {two(expected)} would be chance: "
+        f"a fault on {count(seen, 'visit')} of {count(cars, 'car')}, where about {two(expected)} would be chance: "
         f"after allowing for luck {two(ratio)} times as many"
     )
     return f"{said} (could be {two(limits[0])} to {two(limits[1])} times)." if limits else f"{said}."

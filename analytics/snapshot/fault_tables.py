@@ -18,6 +18,7 @@ FAULT = declared(
     location text - | the place
     reads_as text! - | failure, found at inspection or consequence
     used yes_no! - | whether it lies within the component's window
+    why_unused text - | why it does not count in lives and rates; empty where it does
     position_inferred yes_no! - | whether the line named no position and rule 16 filled it in
     """,
 )

@@ -66,9 +66,10 @@ def ready(frame: pl.DataFrame, split: str, component: str = "all") -> pl.DataFra
         shown=pl.col("share") * 100,
         shown_lower=pl.col("lower") * 100,
         shown_upper=pl.col("upper") * 100,
-        chance=pl.col("expected_by_chance") * hundred,
-        chance_least=pl.col("chance_lower") * hundred,
-        chance_most=pl.col("chance_upper") * hundred,
+        # short-lived parts fail several times in a window, but a repair comes back once
+        chance=(pl.col("expected_by_chance") * hundred).clip(upper_bound=100),
+        chance_least=(pl.col("chance_lower") * hundred).clip(upper_bound=100),
+        chance_most=(pl.col("chance_upper") * hundred).clip(upper_bound=100),
     ).sort(
         pl.col("verdict").replace_strict(told, default=2),
         pl.col("adjusted_p").fill_null(1.0),
@@ -92,7 +93,7 @@ def sentence(row: Row, days: int) -> str:
     limits = (row["chance_lower"], row["chance_upper"])
     if None in limits:
         return come_back(_kind(row), row["share"], days, NOT_SHOWN[row["verdict"]])
-    least, most = (limit / row["repairs"] * 100 for limit in limits)
+    least, most = (min(100.0, limit / row["repairs"] * 100) for limit in limits)
     low, high = math.floor(least + 1e-9), math.ceil(most - 1e-9)
     return come_back(
         _kind(row), row["share"], days, f"; chance alone gives {high if low == high else f'{low} to {high}'}"
@@ -182,11 +183,14 @@ def _not_counted(rows: pl.DataFrame) -> tuple[str, ...]:
 def window(days: int, km: int) -> str:
     """Say what counts as coming back.
 
-    >>> window(90, 1500)
-    'A repair came back if the same failed within 90 days and 1500 km; where no km are known, the days alone count.'
+    >>> window(90, 1500)[:111]
+    'A repair came back if the same failed within 90 days and 1500 km; where no km are known, the days alone count. '
     """
     within = f"{words.count_figure(days, 'day')} and {words.whole(km)} km"
-    return f"A repair came back if the same failed within {within}; where no km are known, the days alone count."
+    return (
+        f"A repair came back if the same failed within {within}; where no km are known, the days alone count. "
+        "What was found at an inspection is no return, though it counts as a failure on page Where it fails."
+    )
 
 
 def none_watched(frame: pl.DataFrame, days: int) -> tuple[str, tuple[str, ...]]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analytics.counting import watched
 from dashboards import words
-from dashboards.answers.said import Row, Said
+from dashboards.answers.said import Row, Said, series_named
 
 if TYPE_CHECKING:
     from datetime import date
@@ -46,7 +46,7 @@ def noun(grouping: str, level: str) -> str:
     """Name the parts a sentence is about: of 20 ..."""
     named = {
         "variant": "parts of unknown design" if level == "unknown" else f"of {level}",
-        "series": f"on {level}",
+        "series": f"on {series_named(level)}",
         "position": f"at {level}",
         "part_origin": f"parts of origin “{level}”",
         "action": f"parts, {level},",
@@ -54,19 +54,20 @@ def noun(grouping: str, level: str) -> str:
     return "such parts" if level == "all" else named.get(grouping, f"of {level}")
 
 
-def evidence(model: Row, state: State, until: date) -> str:
-    """Write the evidence line of a life model."""
+def evidence(model: Row, state: State, until: date, cars: int = 0) -> str:
+    """Write the evidence line of a life model; `cars`: those with such a part, 0 where not counted."""
     time = model["unit_time"]
     exposure = (
         watched(time / words.DAYS_PER_YEAR, "part-years")
         if model["scale"] == "age"
         else f"{words.whole(float(f'{time:.2g}'))} part-km"
     )
-    facts = [f"**{words.count(model['failures'], 'failure')}**", words.count(model["units"], "part"), exposure]
+    facts = [f"**{words.count(model['failures'], 'failure')}**", words.count(model["units"], "part")]
+    facts += [*([words.count(cars, "car")] if cars else []), exposure]
     return words.evidence(state, facts, until, words.BORROWED if state == "pencil" else "")
 
 
-def life_answer(model: Row, here: Row | None, until: date, needed: int = OWN_FAILURES) -> Said:
+def life_answer(model: Row, here: Row | None, until: date, needed: int = OWN_FAILURES, cars: int = 0) -> Said:
     """Say how long it lasts.
 
     Parameters
@@ -79,11 +80,13 @@ def life_answer(model: Row, here: Row | None, until: date, needed: int = OWN_FAI
         The snapshot's day.
     needed
         Failures needed for a firm figure.
+    cars
+        Cars with such a part, 0 where not counted.
     """
     state = state_of(model, needed)
-    line = evidence(model, state, until)
+    line = evidence(model, state, until, cars)
     if state == "blank" or here is None or (state != "one-sided" and here["survival"] is None):
-        return Said("blank", _blank(model, needed), evidence(model, "blank", until), notes(model, needed))
+        return Said("blank", _blank(model, needed), evidence(model, "blank", until, cars), notes(model, needed))
     who, when = noun(model["grouping"], model["level"]), words.reach(here["time"], model["scale"])
     if state == "one-sided":
         return _one_sided(model, here, line, (who, when), needed)

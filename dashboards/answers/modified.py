@@ -77,6 +77,23 @@ def modified_answer(row: Row, until: date) -> Said:
     return Said(state, f"{who}: {ends.get(row['verdict'], unsure)}", words.evidence(state, facts, until), (TRAP,))
 
 
+IN_SHORT = {"fewer failures": "helped", "more failures": "did not help"}
+"""Verdicts that stand out, and what the front page says of them."""
+
+
+def in_short(row: Row) -> str:
+    """Say for the front page whether a modification helped."""
+    what = "the modification" if row["kind"] == "modified" else row["modification"]
+    since = f"{words.count(row['after_failures'], 'failure')} since, where about {words.two(row['expected'])}"
+    return f"{words.first_up(row['component'])}: {what} {IN_SHORT[row['verdict']]}: {since} would have come without it."
+
+
+def why(row: Row) -> str:
+    """Return the counts and limits behind it."""
+    limits = f"could be {words.two(row['lower'])} to {words.two(row['upper'])}"
+    return f"{words.count(row['vehicles'], 'car')}; {words.two(row['ratio'])} times as many ({limits})"
+
+
 def table(row: Row) -> pl.DataFrame:
     """Return failures and rates before, since, and of those not modified."""
     return pl.DataFrame(

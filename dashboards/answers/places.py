@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
-from dashboards.answers.said import Said, told_of_fleet
+from dashboards.answers.said import CARS, Said, told_of_fleet
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
     from dashboards.answers.said import Row
@@ -21,7 +22,8 @@ STANDS_OUT = 0.05
 """...and when chance makes some place of the car stand out as much less often than this."""
 
 MOST_ROWS = 9
-BASES = {"average place": "all places", "same place, other series": "the other series"}
+AVERAGE = "average place"
+BASES = {AVERAGE: "all places", "same place, other series": "the other series"}
 """How pages call what a place is compared with."""
 
 OFTEN = ((9.0, "nearly always"), (3.0, "about every second time"), (0.0, "seldom"))
@@ -43,6 +45,7 @@ def ready(frame: pl.DataFrame) -> pl.DataFrame:
             least=pl.col("lower").fill_null(0.0) * expected,
             greatest=pl.coalesce(pl.col("upper") * expected, pl.col("observed")).cast(pl.Float64),
             sure=((pl.col("probability_above_one") > SURE) & (pl.col("scan_p") < STANDS_OUT)).fill_null(value=False),
+            few=(pl.col("observed") > 0) & (pl.col("vehicles") < CARS),
             wide=pl.col("location").is_in(list(parents)),
             deck=pl.col("deck").fill_null("above"),
         )
@@ -59,10 +62,10 @@ def usual(frame: pl.DataFrame) -> tuple[str, str]:
     """Return series and basis to begin with: where the surest place is, else everything."""
     sure = frame.filter(pl.col("sure") & ~pl.col("wide")).sort("shown", "location", descending=True)
     row = sure.row(0, named=True) if sure.height else None
-    return (row["series"], row["basis"]) if row else ("all", "average place")
+    return (row["series"], row["basis"]) if row else ("all", AVERAGE)
 
 
-def place_answer(frame: pl.DataFrame, cars: int, until: date) -> Said:
+def place_answer(frame: pl.DataFrame, cars: int, faults: int, until: date, lost: int = 0) -> Said:
     """Say which place stands out, or that none does.
 
     Parameters
@@ -71,29 +74,62 @@ def place_answer(frame: pl.DataFrame, cars: int, until: date) -> Said:
         As from `ready`, of one series, basis and level.
     cars
         Cars of the series.
+    faults
+        Faults of these cars that name a place.
     until
         The snapshot's day.
+    lost
+        As from `not_compared`.
     """
-    faults = faults_of(frame)
-    facts = [f"**{words.count(faults, 'fault')}**", words.count(frame.height, "place"), words.count(cars, "car")]
+    told = words.count(faults, "fault")
+    facts = [f"**{told}**", words.count(frame.height, "place"), words.count(cars, "car")]
     sure = frame.filter("sure")
-    notes = (noticed(frame),) if frame.height > 1 else ()
+    notes = tuple(
+        filter(None, (counted_once(visits_of(frame), faults, lost), noticed(frame) if frame.height > 1 else ""))
+    )
     if cannot_tell(frame):
         at = words.count(frame.filter(pl.col("observed") > 0).height, "place")
-        sentence = f"No place can be told from another yet: {words.count(faults, 'fault')} at {at}."
+        sentence = f"No place can be told from another yet: {told} at {at}."
         return Said("blank", sentence, words.evidence("blank", facts, until), notes)
+    behind = cars
     if sure.is_empty():
         sentence = (
-            f"No place stands out: {words.count(faults, 'fault')} at {words.count(frame.height, 'place')}, "
+            f"No place stands out: {told} at {words.count(frame.height, 'place')}, "
             "and none has more than chance could give."
         )
     else:
-        sentence = place_sentence(sure.row(0, named=True))
-    return told_of_fleet(Said("ink", sentence, words.evidence("ink", facts, until), notes), cars, until)
+        top = sure.row(0, named=True)
+        sentence, behind = place_sentence(top), min(cars, top["vehicles"])
+    return told_of_fleet(Said("ink", sentence, words.evidence("ink", facts, until), notes), behind, until)
 
 
-def faults_of(frame: pl.DataFrame) -> int:
-    """Count the faults of these places once: those of an area within another one are counted there already."""
+def counted_once(visits: int, faults: int, lost: int) -> str:
+    """Say how faults become visits to a place, and how many visits cannot be compared on this basis."""
+    said = []
+    if visits + lost != faults:
+        make = f"{words.whole(faults)} faults make {words.count_figure(visits + lost, 'visit')}"
+        said.append(f"A place counts once a visit, however many parts failed there: {make}.")
+    if lost:
+        left = words.first_up(words.count(lost, "visit is", "visits are"))
+        said.append(f"{left} left out: no car of another series was watched at that age.")
+    return " ".join(said)
+
+
+def not_compared(every: pl.DataFrame, shown: pl.DataFrame) -> int:
+    """Count the visits to these places that cannot be compared with other series.
+
+    Parameters
+    ----------
+    every, shown
+        As from `ready`: rows of one series, and those shown.
+    """
+    at = pl.col("location").is_in(shown["location"].to_list())
+    whole = every.filter((pl.col("basis") == AVERAGE) & at)
+    return max(0, visits_of(whole) - visits_of(shown))
+
+
+def visits_of(frame: pl.DataFrame) -> int:
+    """Count the visits to these places once: those to an area within another one are counted there already."""
     within = pl.col("parent").is_in(frame["location"].to_list()).fill_null(value=False)
     return int(frame.filter(~within)["observed"].sum())
 
@@ -107,9 +143,9 @@ def cannot_tell(frame: pl.DataFrame) -> bool:
 
 
 def counts(frame: pl.DataFrame) -> pl.DataFrame:
-    """Return how many faults each place had, most first, and nothing else."""
+    """Return on how many visits each place was at fault, most first, and nothing else."""
     seen = frame.filter(pl.col("observed") > 0).sort("observed", "label", descending=[True, False])
-    return seen.select(place="label", faults="observed", cars="vehicles")
+    return seen.select(place="label", visits="observed", cars="vehicles")
 
 
 def _typical(frame: pl.DataFrame) -> float:
@@ -132,20 +168,21 @@ def noticed(frame: pl.DataFrame) -> str:
     least = frame["detectable_ratio"].drop_nulls().sort()
     if least.len() and not cannot_tell(frame):
         times = words.two(float(least[least.len() // 2]))
-        return f"With this many faults we could only be sure of places with about {times} times the faults of chance."
+        return f"With so many visits we could only be sure of places with about {times} times as many as by chance."
     often = next(said for least, said in OFTEN if typical >= least)
     said = (
-        f"Chance gives a usual place about {words.two(typical)} {'fault' if words.two(typical) == '1.0' else 'faults'} "
-        f"here: a place with three times as many would be noticed {often}."
+        f"Chance gives a usual place a fault on about {words.two(typical)} "
+        f"{'visit' if words.two(typical) == '1.0' else 'visits'} here: "
+        f"a place with three times as many would be noticed {often}."
     )
     return f"{said} {_more(frame, typical)}" if typical < OFTEN[1][0] else said
 
 
 def _more(frame: pl.DataFrame, typical: float) -> str:
-    """Say how many faults more it takes until such a place is noticed every second time."""
-    faults = faults_of(frame)
-    more = math.ceil(faults * (OFTEN[1][0] / typical - 1)) if typical > 0 else 0
-    return f"With about {float(f'{more:.2g}'):.0f} more faults it would be noticed {OFTEN[1][1]}." if more else ""
+    """Say how many visits more it takes until such a place is noticed every second time."""
+    more = math.ceil(visits_of(frame) * (OFTEN[1][0] / typical - 1)) if typical > 0 else 0
+    told = f"With faults on about {float(f'{more:.2g}'):.0f} more visits it would be noticed {OFTEN[1][1]}."
+    return told if more else ""
 
 
 def none_named(faults: int) -> tuple[str, tuple[str, ...]]:
@@ -156,12 +193,38 @@ def none_named(faults: int) -> tuple[str, tuple[str, ...]]:
     return told, ("A place is named in column location of the records.",)
 
 
-def no_place(faults: int, without: int) -> str:
-    """Say how many faults name no place."""
+def with_parts(chosen: Sequence[str], tree: pl.DataFrame) -> list[str]:
+    """Return these places and all that is part of them.
+
+    Parameters
+    ----------
+    chosen
+        Places.
+    tree
+        location, parent.
+    """
+    found, new = set(chosen), set(chosen)
+    while new:
+        new = set(tree.filter(pl.col("parent").is_in(list(new)))["location"]) - found
+        found |= new
+    return sorted(found)
+
+
+def of_area_only(faults: int) -> str:
+    """Say how many faults name a wider area and no single place."""
+    if not faults:
+        return ""
+    told = words.first_up(words.count(faults, "fault names", "faults name"))
+    return f"{told} a wider area alone: counted where wider areas are taken."
+
+
+def no_place(faults: int, without: int, visits: int = 0) -> str:
+    """Say how many faults name no place, and on how many visits they were found."""
     if not without:
         return ""
     named = "names no place and is" if without == 1 else "name no place and are"
-    return f"{without} of {words.count_figure(faults, 'fault')} {named} not counted here."
+    on = f" (on {words.count_figure(visits, 'visit')})" if visits not in (0, without) else ""
+    return f"{without} of {words.count_figure(faults, 'fault')}{on} {named} not counted here."
 
 
 def blanks_could(frame: pl.DataFrame) -> str:
@@ -182,8 +245,8 @@ def blanks_could(frame: pl.DataFrame) -> str:
         return "Even if all of them belonged to one place, it would not stand out."
     top = sure.row(0, named=True)
     who = "all of them belonged elsewhere"
-    if top["basis"] != "average place":
+    if top["basis"] != AVERAGE:
         who = "all those of the other series belonged here"
     if (top["scan_p_blanks_elsewhere"] or 0.0) < STANDS_OUT:
-        return f"Even if {who}, {top['label']} would still stand out."
-    return f"If {who}, {top['label']} might no longer stand out."
+        return f"Even if {who}, {words.lower_first(top['label'])} would still stand out."
+    return f"If {who}, {words.lower_first(top['label'])} might no longer stand out."

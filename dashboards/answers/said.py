@@ -46,13 +46,14 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """One line of the front page, and the page that carries it."""
+    """One line of the front page, the page that carries it, and the component whose only line it is."""
 
     state: State
     sentence: str
     why: str
     page: str
     choices: dict[str, str] = field(default_factory=dict)
+    component: str = ""
 
 
 def several(name: str) -> str:
@@ -75,6 +76,15 @@ def place_of(component: str, position: str | None) -> str:
     ('battery', 'coolant hose, top')
     """
     return component if not position or position in NO_SLOT else f"{component}, {position}"
+
+
+def series_named(series: str) -> str:
+    """Name a series so that a bare number is not taken for a count.
+
+    >>> series_named("S2"), series_named("7")
+    ('S2', 'series 7')
+    """
+    return f"series {series}" if series[:1].isdigit() else series
 
 
 def of_fleet(state: State, cars: int) -> State:

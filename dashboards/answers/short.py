@@ -7,32 +7,35 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from analytics.counting import watched
+from analytics.safety import critical_by_name
 from dashboards import words
-from dashboards.answers import curves, designs, follow_on, held, life, parts, places, shelf
-from dashboards.answers.said import Row, Standing, of_fleet, place_of
+from dashboards.answers import curves, designs, life, parts, shelf, stand_out
+from dashboards.answers.said import Row, Standing
 
 if TYPE_CHECKING:
     from dashboards.data import Snapshot
 
-MOST = 7
+MOST, MOST_LEFT = 8, 5
 LEAST = 5
 GROUP = ("component", "grouping", "level", "scale")
 LIFE_KINDS = (("ink",), ("pencil",), ("one-sided", "blank"))
 
 
 def standing(snapshot: Snapshot) -> list[Standing]:
-    """Return at most seven sentences, what can be acted on first; of one kind two only where there is room."""
+    """Return at most eight sentences, what can be acted on first; of one kind two only where there is room."""
     if snapshot.rows("record").is_empty():
         return _orders(snapshot) or _sold(snapshot)
     kinds = [
         _orders(snapshot),
         _found_and_left(snapshot),
-        _hot_places(snapshot),
-        _returns(snapshot),
-        _follow_ons(snapshot),
-        compared := _designs(snapshot),
-        _trends(snapshot),
-        *_lives(snapshot, [line.choices["component"] for line in compared]),
+        stand_out.hot_places(snapshot),
+        stand_out.returns(snapshot),
+        stand_out.follow_ons(snapshot),
+        stand_out.first_checks(snapshot),
+        helped := stand_out.modifications(snapshot),
+        compared := _designs(snapshot, [line.component for line in helped]),
+        stand_out.trends(snapshot),
+        *_lives(snapshot, [line.component for line in (*helped, *compared)]),
     ]
     thin = not any(kinds[:-2])
     room = MOST - sum(bool(kind) for kind in kinds)
@@ -82,77 +85,33 @@ def _found_and_left(snapshot: Snapshot) -> list[Standing]:
     left = snapshot.rows("unit_now").filter(pl.col("state") == "fault found and left")
     if left.is_empty():
         return []
-    cars = left["vehicle_id"].unique().sort()
+    critical = left["component"].is_in(_critical(snapshot, left["component"].unique().to_list()))
+    ranked = left.with_columns(safe=~critical).sort("safe", "vehicle_id", "component", "position")
     places_left = words.count(left.height, "fault was found and left", "faults were found and left")
-    sentence = f"{words.first_up(places_left)} on {words.count(len(cars), 'car')}."
-    why = ", ".join(cars.head(5)) + (" and others" if len(cars) > 5 else "")
-    return [Standing("ink", sentence, why, "one-car", {"car": cars[0]})]
+    sentence = f"{words.first_up(places_left)} on {words.count(left['vehicle_id'].n_unique(), 'car')}"
+    if critical.any():
+        some = "" if left.height == 1 else f"{words.count(int(critical.sum()), 'of them', 'of them')} "
+        sentence += f", {some}critical for safety"
+    named = [f"{row['vehicle_id']} ({row['component']})" for row in ranked.head(MOST_LEFT).iter_rows(named=True)]
+    why = ", ".join(named) + (" and others" if left.height > MOST_LEFT else "")
+    choices = {"car": ranked["vehicle_id"][0]} if snapshot.rows("vehicle").height > 1 else {}
+    return [Standing("ink", f"{sentence}.", why, "one-car", choices)]
 
 
-def _hot_places(snapshot: Snapshot) -> list[Standing]:
-    frame = snapshot.rows("fault_location")
-    if frame.is_empty():
-        return []
-    sure = places.ready(frame).filter(pl.col("sure") & ~pl.col("wide"))
-    best = sure.sort("shown", "location", descending=[True, False]).unique(
-        "location", keep="first", maintain_order=True
-    )
-    told = []
-    for row in best.iter_rows(named=True):
-        who = row["label"] if row["series"] == "all" else f"{row['label']} of the {row['series']}"
-        sentence = (
-            f"{words.first_up(who)} fails about {words.two(row['shown'])} times as often as chance would have it."
-        )
-        why = (
-            f"{words.count(row['observed'], 'fault')} on {words.count(row['vehicles'], 'car')}, "
-            f"about {words.two(row['expected'])} by chance"
-        )
-        choices = {"series": row["series"], "basis": places.BASES.get(row["basis"], row["basis"])}
-        told.append(Standing(of_fleet("ink", _cars(snapshot, row["series"])), sentence, why, "where", choices))
-    return told
+def _critical(snapshot: Snapshot, components: list[str]) -> list[str]:
+    """Return those that are critical for safety; one never watched goes by its name."""
+    models = snapshot.rows("life_model")
+    stated = models.filter("safety_critical")["component"].unique().to_list()
+    known = models["component"].unique().to_list()
+    return [name for name in components if name in stated or (name not in known and critical_by_name(name))]
 
 
-def _cars(snapshot: Snapshot, series: str) -> int:
-    return (snapshot.rows("vehicle") if series == "all" else snapshot.rows("vehicle", series=series)).height
-
-
-def _returns(snapshot: Snapshot) -> list[Standing]:
-    """Return repairs that come back more often than chance gives, one kind of each component, the surest first."""
-    days = snapshot.number("return_days", held.DAYS)
-    rows = held.ready(snapshot.rows("repeat_repair"), "action").filter("sure")
-    told = []
-    for row in rows.unique("component", keep="first", maintain_order=True).iter_rows(named=True):
-        why = f"{words.whole(row['returns'])} of {words.count(row['repairs'], 'repair')} came back"
-        told.append(Standing("ink", held.sentence(row, days), why, "held", {"component": row["component"]}))
-    return told
-
-
-def _follow_ons(snapshot: Snapshot) -> list[Standing]:
-    """Return the components that fail after another one more often than before it."""
-    rows = follow_on.ready(snapshot.rows("follow_on"))
-    sure = rows.filter(pl.col("verdict") == follow_on.MORE)
-    return [
-        Standing("ink", follow_on.in_short(row), follow_on.followed(row), "held", {"after": row["first"]})
-        for row in sure.iter_rows(named=True)
-    ]
-
-
-def _trends(snapshot: Snapshot) -> list[Standing]:
-    sure = snapshot.rows("failure_interval", series="all").filter(pl.col("trend") == "worsening")
-    told = []
-    for row in sure.sort("trend_p_value", "component", "position").iter_rows(named=True):
-        who = place_of(row["component"], row["position"])
-        sentence = f"{words.first_up(who)} fails more often than before."
-        why = f"{words.count(row['failures'], 'failure')} on {words.count(row['vehicles'], 'car')}"
-        state = of_fleet("ink", row["vehicles"])
-        told.append(Standing(state, sentence, why, "where", {"component": row["component"]}))
-    return told
-
-
-def _designs(snapshot: Snapshot) -> list[Standing]:
-    """Return designs whose curves lie apart, the widest difference first."""
+def _designs(snapshot: Snapshot, told_already: list[str]) -> list[Standing]:
+    """Return designs whose curves lie apart, the widest difference first; none of a component told already."""
     needed = snapshot.number("own_failures", life.OWN_FAILURES)
-    models = snapshot.rows("life_model", scale="age").filter(~pl.col("safety_critical"))
+    models = snapshot.rows("life_model", scale="age").filter(
+        ~pl.col("safety_critical") & ~pl.col("component").is_in(told_already)
+    )
     told = []
     for of_one in models.partition_by("component", maintain_order=True):
         two = designs.pair(of_one, needed)
@@ -177,7 +136,7 @@ def _design(two: list[Row], at: tuple[Row, Row]) -> Standing:
     sentence = f"{words.first_up(two[0]['component'])}: {words.lower_first(words.still_work(when, better, worse))}"
     failures = " and ".join(words.whole(row["failures"]) for row in two)
     why = f"{failures} failures among {words.count(sum(row['units'] for row in two), 'part')}"
-    return Standing("ink", sentence, why, "lasting", {"component": two[0]["component"]})
+    return Standing("ink", sentence, why, "lasting", {"component": two[0]["component"]}, two[0]["component"])
 
 
 def _worth(named: tuple[str, float]) -> float:
@@ -190,19 +149,22 @@ def _lives(snapshot: Snapshot, compared: list[str]) -> list[list[Standing]]:
     Where two designs differ, a life of both together would be of neither.
     """
     needed = snapshot.number("own_failures", life.OWN_FAILURES)
-    rows = [row for row in _main_lives(snapshot.rows("life_model")) if row["component"] not in compared]
+    models, wears_by = snapshot.rows("life_model"), snapshot.rows("scale_choice")
+    rows = [row for row in _main_lives(models, wears_by) if row["component"] not in compared]
     lines = [[line for row in rows if (line := _life(row, needed)) and line.state in kind] for kind in LIFE_KINDS]
     return [lines[0], lines[1], lines[2]]
 
 
-def _main_lives(models: pl.DataFrame) -> list[Row]:
-    """Return the groups that rule 33 chooses, by age where there is one, most failures first."""
+def _main_lives(models: pl.DataFrame, wears_by: pl.DataFrame) -> list[Row]:
+    """Return the groups of rule 33, by what wears them, else by age where there is one, most failures first."""
     chosen = models.filter(~pl.col("safety_critical") & (pl.col("level") != "unknown"))
     usual = chosen.filter(pl.col("default_grouping"))
     rest = chosen.filter((pl.col("grouping") == "component") & ~pl.col("component").is_in(usual["component"].to_list()))
-    both = pl.concat([usual, rest]).sort("component", "grouping", "level", "scale")
-    by_age = both.unique(["component", "grouping", "level"], keep="first", maintain_order=True)  # age before distance
-    ranked = by_age.sort("failures", "unit_time", "component", "level", descending=[True, True, False, False])
+    far = wears_by.filter(pl.col("verdict") == "distance")["component"].to_list()
+    other = pl.col("component").is_in(far) != (pl.col("scale") == "distance")
+    both = pl.concat([usual, rest]).sort("component", "grouping", "level", other, "scale")
+    by_one = both.unique(["component", "grouping", "level"], keep="first", maintain_order=True)
+    ranked = by_one.sort("failures", "unit_time", "component", "level", descending=[True, True, False, False])
     return list(ranked.iter_rows(named=True))
 
 

@@ -10,7 +10,7 @@ import polars as pl
 from analytics.counting import WHOLE_FROM, watched
 from dashboards import words
 from dashboards.answers.curves import UNITS
-from dashboards.answers.said import NO_SLOT, Said, place_of
+from dashboards.answers.said import CARS, NO_SLOT, Said, place_of, series_named
 
 if TYPE_CHECKING:
     from datetime import date
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 FIRM = 5
 """Failures from which a rate is in ink, and a trend is looked for."""
+
+FOUND = "found at inspection"
 
 TRENDS = {"worsening": "more often than before", "improving": "less often than before", "steady": "no trend to see"}
 """How a page says the snapshot's verdicts."""
@@ -50,8 +52,7 @@ def table(intervals: pl.DataFrame, *, safety: bool = False) -> pl.DataFrame:
     Of a safety-critical part no usual gap is told: it would be read as a life (rule 39).
     """
     named = intervals.filter(~pl.col("position").is_in(NO_SLOT)).height
-    kept = intervals if named else intervals.sort("position").head(1)
-    rows = kept.sort("failures", "position", descending=[True, False])
+    rows = listed(intervals)
     unplaced = without_slot(intervals)
     rest = {"slot": UNTOLD, "failures": unplaced, "trend": "counts in all slots alone"}
     told = pl.DataFrame(
@@ -61,6 +62,7 @@ def table(intervals: pl.DataFrame, *, safety: bool = False) -> pl.DataFrame:
             "cars": rows["vehicles"],
             "car-years": [round(y, 0 if y >= WHOLE_FROM else 1) for y in rows["vehicle_years"]],
             "a year in 100 cars": [_rate(row) for row in rows.iter_rows(named=True)],
+            "known": [known(row) for row in rows.iter_rows(named=True)],
             "usual gap": [median_gap(row) for row in rows.iter_rows(named=True)],
             "trend": [trend(row) for row in rows.iter_rows(named=True)],
         }
@@ -68,6 +70,13 @@ def table(intervals: pl.DataFrame, *, safety: bool = False) -> pl.DataFrame:
     if unplaced:
         told = pl.concat([told, pl.DataFrame([rest]).cast({"failures": told.schema["failures"]})], how="diagonal")
     return told.drop("usual gap") if safety else told
+
+
+def listed(intervals: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows of one component that a table lists, most failures first; one row where it names no slot."""
+    named = intervals.filter(~pl.col("position").is_in(NO_SLOT)).height
+    kept = intervals if named else intervals.sort("position").head(1)
+    return kept.sort("failures", "position", descending=[True, False])
 
 
 def without_slot(intervals: pl.DataFrame) -> int:
@@ -83,6 +92,52 @@ def without_slot(intervals: pl.DataFrame) -> int:
     if every.is_empty() or own.is_empty():
         return 0
     return max(0, int(every["failures"].sum()) - int(own["failures"].sum()))
+
+
+def known(row: Row) -> str:
+    """Say how a rate is known, in the word of its state; of few cars, that too.
+
+    >>> known({"failures": 9, "vehicles": 4, "vehicle_years": 20.0})
+    'in pencil: few cars'
+    """
+    if row["vehicle_years"] <= 0:
+        return words.STATES["blank"][1]
+    if row["failures"] == 0:
+        return words.STATES["one-sided"][1]
+    why = "few failures" if row["failures"] < FIRM else "few cars" if row["vehicles"] < CARS else ""
+    return f"{words.STATES['pencil'][1]}: {why}" if why else words.STATES["ink"][1]
+
+
+def thin() -> pl.Expr:
+    """Return whether few failures or few cars stand behind a row of ``failure_interval``."""
+    return (pl.col("failures") < FIRM) | (pl.col("vehicles") < CARS)
+
+
+def of_slot(faults: pl.DataFrame, position: str) -> pl.DataFrame:
+    """Return the faults of a component that count for this slot: all of them where it names none."""
+    if position in NO_SLOT:
+        return faults
+    return faults.filter((pl.col("position") == position) & ~pl.col("position_inferred"))
+
+
+def inspected(faults: pl.DataFrame, failures: int) -> str:
+    """Say how many of a slot's failures were found at inspections: they count here, and not where repairs come back.
+
+    Parameters
+    ----------
+    faults
+        Rows of ``fault`` of the component and slot.
+    failures
+        Failures of the slot.
+    """
+    found = min(failures, faults.filter(pl.col("used") & (pl.col("reads_as") == FOUND)).height)
+    if not found:
+        return ""
+    was = "was" if found == 1 else "were"
+    return (
+        f"{found} of {words.count_figure(failures, 'failure')} {was} found at inspection: counted here, but neither "
+        "as a repair that came back nor as a failure that followed another (page Did it hold?)."
+    )
 
 
 def slot_name(component: str, position: str, several: bool) -> str:
@@ -165,7 +220,7 @@ def counted_from(start: float, scale: str) -> str:
 
 def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataFrame:
     """Return the mean cumulative curves of one grouping in shown units, per 10 cars, each from 0 at its start."""
-    counted = intervals.select(level="position", failures="failures").unique("level")
+    counted = intervals.select(level="position", failures="failures", few=thin()).unique("level")
     rows = curves.select(
         "level", pl.col("time") / UNITS[scale][1], *(pl.col(c) * PER for c in ("mcf", "lower", "upper")), "events"
     )
@@ -178,10 +233,11 @@ def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataF
         .join(total, on="level", how="left")
         .with_columns(
             failures=pl.coalesce("failures", "drawn"),
+            few=pl.coalesce("few", pl.col("drawn") < FIRM),
             label=pl.when(pl.col("level").is_in(NO_SLOT)).then(pl.lit(whole)).otherwise("level"),
         )
         .sort("level", "time")
-        .select("level", "label", "time", "mcf", "lower", "upper", "failures")
+        .select("level", "label", "time", "mcf", "lower", "upper", "failures", "few")
     )
 
 
@@ -208,15 +264,19 @@ def differing(pairs: pl.DataFrame) -> list[str]:
 def more_often(pair: Row) -> str:
     """Say of one pair how many times as often the one fails as the other, the more frequent one first."""
     a, b, times, low, high = (pair[n] for n in ("level_a", "level_b", "rate_ratio", "lower", "upper"))
-    at = " at the same age of the car" if pair["grouping"] == "series" else ""
+    of_series = pair["grouping"] == "series"
+    a, b = (series_named(name) if of_series else name for name in (a, b))
+    at = " at the same age of the car" if of_series else ""
     counts = f"{pair['failures_b']} and {words.count_figure(pair['failures_a'], 'failure')}"
     if times is not None and times < 1:
         a, b, times, low, high = b, a, _over(times), _over(high), _over(low)
         counts = f"{pair['failures_a']} and {words.count_figure(pair['failures_b'], 'failure')}"
     stands = f"after allowing for {words.count(pair['comparisons'], 'comparison')}"
+    if low is None or low <= 1:
+        often = f"could be {words.two(low)} to {words.two(high)} times as often; " if low and high else ""
+        return f"{words.first_up(b)} fails more often than {a}{at} ({often}{counts}), {stands}."
     if times is None or high is None:
-        least = words.two(low) if low else "1.0"
-        return f"{words.first_up(b)} fails at least {least} times as often as {a}{at} ({counts}), {stands}."
+        return f"{words.first_up(b)} fails at least {words.two(low)} times as often as {a}{at} ({counts}), {stands}."
     limits = f"could be {words.two(low)} to {words.two(high)}; {counts}"
     return f"{words.first_up(b)} fails {words.two(times)} times as often as {a}{at} ({limits}), {stands}."
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from dashboards import words
 from dashboards.answers.life import GROUPINGS
+from dashboards.answers.said import series_named
 
 if TYPE_CHECKING:
     from dashboards.answers.said import Row
 
+LEAST_OF_HUNDRED = 0.01
 MOST_PAIRS = 3
 """Pairs of levels that a page tells; the table holds them all."""
 
@@ -69,7 +72,26 @@ def told_apart(pairs: pl.DataFrame, grouping: str, sure: float) -> tuple[str, ..
         said.append(f"The snapshot's table “comparison” holds {more}.")
     best = pairs.filter(pl.col("told_apart_best") & (pl.col("grouping") != grouping))
     named = [f"These parts are told apart best {GROUPINGS[r['grouping']]}. {longer(r, sure)}" for r in best.to_dicts()]
-    return (*said, *named)
+    return (*said, *named, *none_apart(pairs, here, sure))
+
+
+def none_apart(pairs: pl.DataFrame, here: pl.DataFrame, sure: float) -> tuple[str, ...]:
+    """Say that no way of taking the parts tells them apart, with how many pairs were compared.
+
+    Parameters
+    ----------
+    pairs, sure
+        As in `told_apart`.
+    here
+        Those of `pairs` that the page tells one by one.
+    """
+    tested = pairs.filter(pl.col("adjusted_p").is_not_null())
+    if tested.is_empty() or here.height or (tested["adjusted_p"] < sure).any():
+        return ()
+    ways = [said.removeprefix("by ") for name, said in GROUPINGS.items() if name in tested["grouping"].to_list()]
+    named = ways[0] if len(ways) == 1 else f"{', '.join(ways[:-1])} or {ways[-1]}"
+    many = words.count(tested.height, "pair")
+    return (f"Taken by {named}, these parts show no difference in life beyond chance: {many} compared.",)
 
 
 def longer(pair: Row, sure: float) -> str:
@@ -81,7 +103,8 @@ def longer(pair: Row, sure: float) -> str:
     'A part of new lasts about 1.6 times as long as one of old '
     """
     kind = KIND.get(pair["grouping"], "of {}")
-    a, b = kind.format(pair["level_a"]), kind.format(pair["level_b"])
+    named = series_named if pair["grouping"] == "series" else str
+    a, b = kind.format(named(pair["level_a"])), kind.format(named(pair["level_b"]))
     counts = f"{pair['failures_a']} and {words.count_figure(pair['failures_b'], 'failure')}"
     if pair["status"] == "safety-critical":
         return "No life is shown for such parts, and none is compared: inspect by the maker's manual."
@@ -96,7 +119,7 @@ def longer(pair: Row, sure: float) -> str:
     limits = f"{words.two(lower)} to {words.two(upper)} times"
     if _differ(pair, sure):
         longest = f"A part {b} lasts about {words.two(ratio)} times as long as one {a}"
-        return f"{longest} (could be {limits}; {counts}). That stands {_allowing(pair)}."
+        return f"{longest} (could be {limits}; {counts}). {_stands(pair)}"
     unsure = f"Whether a part {b} lasts longer than one {a} cannot be said: it could last {limits} as long ({counts})"
     return f"{unsure}. What is seen may be chance, {_allowing(pair)}."
 
@@ -113,8 +136,28 @@ def _bound(pair: Row, a: str, b: str, sure: float) -> str:
     seen = f"no failure of the one, {failures} of the other"
     if _differ(pair, sure) and least > 1:
         longest = f"A part {whole} lasts at least {words.two(least)} times as long as one {worn}"
-        return f"{longest}: {seen}. That stands {_allowing(pair)}."
+        return f"{longest}: {seen}. {_stands(pair)}"
     return f"Whether a part {whole} lasts longer than one {worn} cannot be said yet: {seen}."
+
+
+def _stands(pair: Row) -> str:
+    """Name the test: how often chance alone parts two median lives as much, with all comparisons allowed for.
+
+    >>> _stands({"adjusted_p": 0.03, "comparisons": 12})
+    'Chance alone parts two lives as much in 3 of 100 cases, with twelve comparisons allowed for.'
+    """
+    many = words.count(pair["comparisons"], "comparison")
+    return f"Chance alone parts two lives as much in {by_chance(pair['adjusted_p'])} cases, with {many} allowed for."
+
+
+def by_chance(p: float) -> str:
+    """Write a small chance as a count, rounded up.
+
+    >>> by_chance(0.03), by_chance(0.0042), by_chance(0.00001)
+    ('3 of 100', '5 of 1000', 'fewer than 1 of 1000')
+    """
+    base = 100 if p >= LEAST_OF_HUNDRED else 1000
+    return "fewer than 1 of 1000" if p < 1 / base else f"{math.ceil(p * base - 1e-9)} of {base}"
 
 
 def _allowing(pair: Row) -> str:

@@ -21,7 +21,9 @@ CHOICES = {
 }
 """How a page calls the choices of ``sensitivity``, in the order in which it shows them."""
 
-BRACKET = ("as shown", "last visit")
+SHOWN, LATEST = "as shown", "day of analysis"
+TITLE = "“What this figure turns on”"
+BRACKET = (SHOWN, "last visit")
 LITTLE = 0.05
 """A smaller share of the cost saved is not worth the trouble of planning."""
 
@@ -48,6 +50,28 @@ def choices(rows: pl.DataFrame) -> pl.DataFrame:
             "failures": pl.Int64,
         },
     )
+
+
+def in_short(rows: pl.DataFrame, state: words.State, scale: str) -> str:
+    """Say in one sentence how far the median life moves if something else is counted; empty where no life is told.
+
+    Parameters
+    ----------
+    rows
+        Of ``sensitivity``, one component.
+    state
+        How the life on the page is known.
+    scale
+        The one on the page.
+    """
+    life = {row["choice"]: row["life50"] for row in rows.iter_rows(named=True) if row["life50"] is not None}
+    fair = [life[name] for name in CHOICES if name in life and name not in (SHOWN, LATEST, "by distance")]
+    if state not in ("ink", "pencil") or SHOWN not in life or not fair:
+        return ""
+    if scale != "age":
+        return f"Taken by age, half of all such parts together last about {words.reach(life[SHOWN], 'age')}."
+    apart = words.span(min(fair), max(fair), "age").removeprefix("could be ").removesuffix(" within rounding")
+    return f"Counted in other ways, half of all such parts together last {apart}: see {TITLE} below."
 
 
 def _half(row: Row) -> str:
@@ -77,7 +101,7 @@ def turning_points(rows: pl.DataFrame, used: float | None, least_used: float) ->
             f"Many failures came after the last visit that counts, so the median life is only known to lie between "
             f"{words.reach(low, 'age')} and {words.reach(high, 'age')}, give or take chance."
         )
-    if "day of analysis" in life:
+    if LATEST in life:
         said.append(LATER)
     return tuple(said)
 

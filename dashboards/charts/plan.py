@@ -7,7 +7,7 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from dashboards.charts.sheet import pick, role, sheet, words_on_sheet
+from dashboards.charts.sheet import DOTTED, pick, role, sheet, words_on_sheet
 from dashboards.placing import NAME_LIMIT, Sheet, placed
 
 TITLES = {"above": "Seen from above", "below": "Looking through the floor"}
@@ -45,11 +45,14 @@ SEAMS: dict[str, list[Box]] = {
 def car_plan(frame: pl.DataFrame, *, deck: str, most: float) -> alt.LayerChart:
     """Draw the places of one deck; area stands for faults, `most` is the largest number on either deck.
 
-    `frame`: location, label, x, y, observed, expected, least, greatest, vehicles, sure.
+    `frame`: location, label, x, y, observed, expected, least, greatest, vehicles, sure, few.
     """
-    sure, calm = frame.filter(pl.col("sure")), frame.filter(~pl.col("sure"))
+    sure, firm = frame.filter("sure"), pl.col("sure") & ~pl.col("few")
     layers = _car(deck)
-    for part, colour, haze, core in ((calm, "pencil", 0.16, 0.75), (sure, "oxide", 0.26, 1.0)):
+    for part, colour, haze, core in (
+        (frame.filter(~firm), "pencil", 0.16, 0.75),
+        (frame.filter(firm), "oxide", 0.26, 1.0),
+    ):
         if part.height:
             layers += [
                 _coin(part, "greatest", most, opacity=haze).encode(color=role(colour)),
@@ -88,9 +91,18 @@ def _coin(frame: pl.DataFrame, field: str, most: float, **mark: Any) -> alt.Char
 
 
 def _rings(frame: pl.DataFrame, most: float) -> list[alt.Chart]:
+    """Draw what chance gives; around what few cars say, dotted."""
+    few, rest = frame.filter("few"), frame.filter(~pl.col("few"))
     return [
-        _coin(frame, "expected", most, fillOpacity=0, strokeWidth=width).encode(stroke=alt.StrokeDatum(colour))
-        for colour, width in (("paper", 4), ("ink", 1.6))
+        _coin(part, "expected", most, fillOpacity=0, strokeWidth=width, strokeDash=dash).encode(
+            stroke=alt.StrokeDatum(colour)
+        )
+        for part, colour, width, dash in (
+            (frame, "paper", 4, [1, 0]),
+            (rest, "ink", 1.6, [1, 0]),
+            (few, "ink", 1.6, DOTTED),
+        )
+        if part.height
     ]
 
 
@@ -119,7 +131,7 @@ def _radii(frame: pl.DataFrame, most: float) -> pl.DataFrame:
 def _targets(frame: pl.DataFrame) -> list[alt.Chart]:
     told = [
         alt.Tooltip("label:N", title="place"),
-        alt.Tooltip("observed:Q", title="seen"),
+        alt.Tooltip("observed:Q", title="visits with a fault"),
         alt.Tooltip("expected:Q", title="by chance", format=".1f"),
         alt.Tooltip("vehicles:Q", title="cars"),
     ]

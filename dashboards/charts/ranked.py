@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboards.charts.sheet import leave, pick, right_edge, role, row_y, rows_high, sheet, words_on_sheet
+from dashboards.charts.sheet import DOTTED, leave, pick, right_edge, role, row_y, rows_high, sheet, words_on_sheet
 
 SAID = "times as many as chance would give"
 SHOWN = (0.2, 8.0)
@@ -14,13 +14,14 @@ SHOWN = (0.2, 8.0)
 def ranked_places(frame: pl.DataFrame) -> alt.LayerChart:
     """Draw each place as a row, in the frame's order.
 
-    `frame`: location, label, observed, expected, vehicles, shown, shown_lower, shown_upper, sure.
+    `frame`: location, label, observed, expected, vehicles, shown, shown_lower, shown_upper, sure, few.
     """
     cars = pl.when(pl.col("vehicles") == 1).then(pl.lit("car")).otherwise(pl.lit("cars"))
+    visits = pl.when(pl.col("observed") == 1).then(pl.lit("visit")).otherwise(pl.lit("visits"))
     rows = frame.with_columns(
         row=pl.col("location"),
         zero=pl.lit(0.0),
-        facts=pl.format("{} seen · {} by chance · {} {}", "observed", chance(), "vehicles", cars),
+        facts=pl.format("{} {} · {} by chance · {} {}", "observed", visits, chance(), "vehicles", cars),
     )
     scale = alt.Scale(type="log", domain=list(SHOWN), nice=False, clamp=True)
     axis = alt.Axis(values=[0.25, 0.5, 1, 2, 4, 8], format="~r")
@@ -29,9 +30,9 @@ def ranked_places(frame: pl.DataFrame) -> alt.LayerChart:
     sure, calm = rows.filter(pl.col("sure")), rows.filter(~pl.col("sure"))
     layers = [even.encode(x=x, color=role("ink"))]
     if calm.height:
-        layers += [_bar(calm, y, "pencil", 3), _open(calm, x, y), *_label(calm, y, 400)]
+        layers += [*_bars(calm, y, "pencil", 3), _open(calm, x, y), *_label(calm, y, 400)]
     if sure.height:
-        layers += [_bar(sure, y, "oxide", 6), _diamond(sure, x, y), *_label(sure, y, 700)]
+        layers += [*_bars(sure, y, "oxide", 6), *_diamonds(sure, x, y), *_label(sure, y, 700)]
     facts = alt.Chart(rows).encode(y=y, x=right_edge(), text="facts:N")
     target = alt.Chart(rows).mark_bar(opacity=0, height=52, tooltip=None)
     return sheet(
@@ -54,10 +55,16 @@ def chance() -> pl.Expr:
     )
 
 
-def _bar(frame: pl.DataFrame, y: alt.Y, colour: str, width: int) -> alt.Chart:
-    bar = alt.Chart(frame).mark_rule(strokeWidth=width, yOffset=9, strokeCap="round", tooltip=None)
-    drawn: alt.Chart = bar.encode(x=alt.X("shown_lower:Q", title=SAID), x2="shown_upper:Q", y=y, color=role(colour))
-    return drawn
+def _bars(frame: pl.DataFrame, y: alt.Y, colour: str, width: int) -> list[alt.Chart]:
+    """Draw the intervals: what few cars say dotted and in pencil."""
+    bars = []
+    for few, drawn_in, dash in ((False, colour, [1, 0]), (True, "pencil", DOTTED)):
+        part = frame.filter(pl.col("few") == few)
+        if part.height:
+            bar = alt.Chart(part).mark_rule(strokeWidth=width, strokeDash=dash, yOffset=9, tooltip=None)
+            x = alt.X("shown_lower:Q", title=SAID)
+            bars.append(bar.encode(x=x, x2="shown_upper:Q", y=y, color=role(drawn_in)))
+    return bars
 
 
 def _open(frame: pl.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
@@ -66,10 +73,14 @@ def _open(frame: pl.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
     return drawn
 
 
-def _diamond(frame: pl.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
-    mark = alt.Chart(frame).mark_point(filled=True, shape="diamond", size=230, yOffset=9, opacity=1)
-    drawn: alt.Chart = mark.encode(x=x, y=y, color=role("oxide"))
-    return drawn
+def _diamonds(frame: pl.DataFrame, x: alt.X, y: alt.Y) -> list[alt.Chart]:
+    marks = []
+    for few, colour in ((False, "oxide"), (True, "pencil")):
+        part = frame.filter(pl.col("few") == few)
+        if part.height:
+            mark = alt.Chart(part).mark_point(filled=True, shape="diamond", size=230, yOffset=9, opacity=1)
+            marks.append(mark.encode(x=x, y=y, color=role(colour)))
+    return marks
 
 
 def _label(frame: pl.DataFrame, y: alt.Y, weight: int) -> list[alt.Chart]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboards.charts.sheet import band, pick, role, sheet, words_on_sheet
+from dashboards.charts.sheet import DOTTED, band, pick, role, sheet, words_on_sheet
 
 PER = 10
 NAME_SPACE = 0.075
@@ -14,7 +14,8 @@ NAME_SPACE = 0.075
 def slots_over_time(frame: pl.DataFrame, *, focus: str, unit: str) -> alt.LayerChart:
     """Draw one slot in ink with its band, the others in pencil, names at the line ends.
 
-    `frame`: level, label, time, mcf, lower, upper, failures; counts per 10 cars.
+    `frame`: level, label, time, mcf, lower, upper, failures, few; counts per 10 cars. What few cars or failures say is
+    dotted and in pencil.
     """
     one, rest = frame.filter(pl.col("level") == focus), frame.filter(pl.col("level") != focus)
     start, end = float(frame["time"].to_numpy().min()), float(frame["time"].to_numpy().max())
@@ -33,12 +34,18 @@ def slots_over_time(frame: pl.DataFrame, *, focus: str, unit: str) -> alt.LayerC
         axis=alt.Axis(grid=True, gridDash=[1, 3], tickCount=5),
         scale=alt.Scale(domain=[0, reach * 1.08], nice=False),
     )
-    others = alt.Chart(rest).mark_line(interpolate="step-after", strokeWidth=1.5, tooltip=None)
-    chosen = alt.Chart(one).mark_line(interpolate="step-after", strokeWidth=3, tooltip=None)
-    layers = [band(one.drop_nulls(["lower", "upper"]), x, "petrol")]
-    if rest.height:
-        layers.append(others.encode(x=x, y=y, detail="level:N", color=role("pencil")))
-    layers.append(chosen.encode(x=x, y=y, color=role("petrol")))
+    thin = bool(one["few"].any())
+    colour, dash = ("pencil", DOTTED) if thin else ("petrol", [1, 0])
+    layers = [band(one.drop_nulls(["lower", "upper"]), x, colour, dash=dash)]
+    for few, dashed in ((False, [1, 0]), (True, DOTTED)):
+        part = rest.filter(pl.col("few") == few)
+        if part.height:
+            others = alt.Chart(part).mark_line(
+                interpolate="step-after", strokeWidth=1.5, strokeDash=dashed, tooltip=None
+            )
+            layers.append(others.encode(x=x, y=y, detail="level:N", color=role("pencil")))
+    chosen = alt.Chart(one).mark_line(interpolate="step-after", strokeWidth=3, strokeDash=dash, tooltip=None)
+    layers.append(chosen.encode(x=x, y=y, color=role(colour)))
     names = _names(frame, reach)
     return sheet(*layers, *_tags(names, said, focus), height=360, title="Failures so far per 10 cars")
 

@@ -15,6 +15,9 @@ PICK = "pick"
 
 HIDDEN = 0.0
 
+DOTTED = [2, 4]
+"""Line of what is in pencil."""
+
 STEPS = (1, 2, 2.5, 3, 5)
 """Steps of a time axis, in powers of ten."""
 

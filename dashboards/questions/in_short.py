@@ -1,7 +1,7 @@
 """Show what stands out.
 
 Reads     : every table but the curves
-Shows     : up to seven sentences, each with its state, its counts and the page that carries it
+Shows     : up to eight sentences, each with its state, its counts and the page that carries it
 Empty case: says that nothing stands out, which is a result
 """
 
@@ -13,12 +13,11 @@ import streamlit as st
 
 from dashboards import data, layout, words
 from dashboards.answers import short
+from dashboards.views import untold
 from dashboards.words import STATES, plain
 
 if TYPE_CHECKING:
     from dashboards.answers.said import Standing
-
-SHOWN = 8
 
 
 def render() -> None:
@@ -38,7 +37,7 @@ def render() -> None:
     if not jobs:
         st.markdown(short.load(snapshot.rows("reorder").height))
     st.divider()
-    _cannot_tell(snapshot)
+    untold.show(snapshot)
 
 
 def _line(number: int, line: Standing) -> None:
@@ -50,11 +49,3 @@ def _line(number: int, line: Standing) -> None:
             st.markdown(f":material/{symbol}: **{word}**  ·  :gray[{plain(line.why)}]")
         with right:
             layout.link(line.page, layout.title_of(line.page), **line.choices)
-
-
-def _cannot_tell(snapshot: data.Snapshot) -> None:
-    st.subheader("What the records cannot tell", anchor=False)
-    told = [f"- **{plain(count)}** {plain(what)}" for count, what in short.cannot_tell(snapshot.rows("data_quality"))]
-    st.markdown("\n".join(told[:SHOWN]) or "Nothing was set aside, filled in or left out.")
-    if len(told) > SHOWN:
-        st.expander(f"{len(told) - SHOWN} more").markdown("\n".join(told[SHOWN:]))

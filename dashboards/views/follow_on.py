@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboards import choices, layout, words
-from dashboards.answers import follow_on
+from dashboards import choices, layout, take_along, words
+from dashboards.answers import follow_on, numbers
 from dashboards.charts.follow_on import arrow, which_came_first
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ def show(snapshot: Snapshot) -> None:
     shown = rows.head(follow_on.MOST_ROWS)
     tapped = _draw(shown, days, after) if said.state != "blank" else []
     _records(snapshot, rows, shown, tapped)
+    take_along.offer("next", snapshot, numbers.of_pairs(rows), after)
     top = rows.filter(rows["pair"].is_in(tapped)).row(0, named=True) if tapped else rows.row(0, named=True)
     if top["verdict"] == follow_on.MORE or tapped or after != ALL:
         layout.caution(_cautions(snapshot, top))

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboards import choices, layout, words
-from dashboards.answers import held
+from dashboards import choices, layout, take_along, words
+from dashboards.answers import held, numbers
 from dashboards.charts.held import held_or_not
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ def show(snapshot: Snapshot) -> None:
             f"{words.first_up(words.count(rest, 'more kind of repair', 'more kinds of repair'))}: choose a component."
         )
     _records(snapshot, rows, split, tapped)
+    take_along.offer("held", snapshot, numbers.of_repairs(rows), component, split)
     told = rows.filter(rows["repair"].is_in(tapped))["component"] if tapped else shown["component"]
     layout.caution(layout.cautions_of(snapshot, told[0]))
 

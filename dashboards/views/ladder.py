@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 import streamlit as st
 
-from dashboards import choices, layout, words
-from dashboards.answers import checks
+from dashboards import choices, layout, take_along, words
+from dashboards.answers import checks, numbers, replay
 from dashboards.charts.ladder import check_ladder
 
 if TYPE_CHECKING:
@@ -33,12 +33,13 @@ def show(snapshot: Snapshot) -> None:
     layout.say("first", checks.first_answer(rows, listed["vehicle_id"].n_unique(), needed, snapshot.as_of))
     told = "Checks in order, with minutes and how many of 20 such cars are solved by then"
     tapped = layout.drawing(f"ladder-{complaint}-{series}", check_ladder(checks.rungs(rows)), told)
-    tried = checks.replayed(snapshot.rows("check_replay"))
+    tried = replay.replayed(snapshot.rows("check_replay"))
     for sentence in filter(None, (*checks.captions(rows), tried, checks.several_causes(rows, listed))):
         st.caption(words.plain(sentence))
     ended = [row["component"] for row in tapped]
     hint = "Tap a rung to see the closed jobs that ended there."
     layout.records("first", listed, ended, field="component", hint=hint)
+    take_along.offer("checks", snapshot, numbers.of_checks(rows), complaint, series)
 
 
 def _chosen(snapshot: Snapshot, orders: pl.DataFrame, names: list[str]) -> tuple[str, str]:

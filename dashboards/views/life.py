@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import polars as pl
 import streamlit as st
 
-from dashboards import choices, layout, words
-from dashboards.answers import curves, life
+from dashboards import choices, layout, take_along, words
+from dashboards.answers import curves, left_out, life, numbers, turns_on
 from dashboards.charts.life import Life, life_curve
 
 if TYPE_CHECKING:
-    from dashboards.answers.said import Row
+    from dashboards.answers.said import Row, Said
     from dashboards.data import Snapshot
 
 LEAST = 5
@@ -74,16 +74,24 @@ def show(snapshot: Snapshot, shown: LifeView, model: Row, asked: int | None) -> 
     """Draw answer, curve and records."""
     needed = snapshot.number("own_failures", life.OWN_FAILURES)
     here = None if asked is None else curves.row_at(shown.survival, asked)
-    said = life.life_answer(model, here, snapshot.as_of, needed)
+    said = life.life_answer(model, here, snapshot.as_of, needed, shown.spells["vehicle_id"].n_unique())
     untold = life.untold(int(shown.spells.filter("reason_recorded")["event"].sum()), model["failures"])
-    layout.say("life", replace(said, notes=(*said.notes, *filter(None, [untold]))))
-    chosen = [] if said.state == "blank" else _draw(shown, model["scale"], said.state, asked or 0)
+    counted = left_out.of_lives(snapshot.rows("fault", component=model["component"]), model)
+    otherwise = turns_on.in_short(
+        snapshot.rows("sensitivity", component=model["component"]), said.state, model["scale"]
+    )
+    notes = (*said.notes, otherwise, untold, counted)
+    layout.say("life", replace(said, notes=tuple(filter(None, notes))))
+    chosen = [] if said.state == "blank" else _draw(shown, model["scale"], said, asked or 0)
     hint = HINT if said.state != "blank" and shown.failures["time"].count() else EVERY
     layout.records("life", shown.failures.drop("time"), chosen, hint=hint, nothing=NO_FAILURE)
+    if said.state != "blank":
+        _offer(snapshot, shown, model, said.state)
 
 
-def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[str]:
-    unit, size = curves.UNITS[scale]
+def _sheet(shown: LifeView, scale: str) -> tuple[Life, float]:
+    """Return what is drawn, and up to which age or distance it is firm, in shown units."""
+    size = curves.UNITS[scale][1]
     coarse = curves.told_by_steps(shown.curve, shown.survival)
     last = max(shown.spells["exit"].to_list(), default=0) if coarse else shown.end
     drawing = Life(
@@ -94,12 +102,28 @@ def _draw(shown: LifeView, scale: str, state: words.State, asked: int) -> list[s
         .filter(pl.col("time") <= last / size),
         stepped=coarse,
     )
-    firm = curves.firm_steps(shown.curve, LEAST) if coarse else shown.firm
-    chart = life_curve(drawing, state=state, firm_to=firm / size, ask=None if coarse else asked / size, unit=unit)
-    told = f"Life curve: of 20 fitted, how many still work by {unit} since fitted"
+    return drawing, (curves.firm_steps(shown.curve, LEAST) if coarse else shown.firm) / size
+
+
+def _draw(shown: LifeView, scale: str, said: Said, asked: int) -> list[str]:
+    unit, size = curves.UNITS[scale]
+    drawing, firm = _sheet(shown, scale)
+    ask = None if drawing.stepped else asked / size
+    chart = life_curve(drawing, state=said.state, firm_to=firm, ask=ask, unit=unit)
+    told = f"Life curve: of 20 fitted, how many still work by {unit} since fitted. {said.sentence}"
     tapped = layout.drawing(f"life-{shown.name}", chart, told, taps=drawing.failures.height > 0)
-    st.caption(words.plain(_how_to_read(shown, scale, state, stepped=coarse)))
+    st.caption(words.plain(_how_to_read(shown, scale, said.state, stepped=drawing.stepped)))
     return [row["record_id"] for row in tapped]
+
+
+def _offer(snapshot: Snapshot, shown: LifeView, model: Row, state: words.State) -> None:
+    drawing, firm = _sheet(shown, model["scale"])
+    group = {name: model[name] for name in ("component", "grouping", "level")}
+    counts = {"failures": model["failures"], "parts": model["units"], "cars": shown.spells["vehicle_id"].n_unique()}
+    rows = numbers.of_life(drawing.law, model["scale"], state, firm)
+    named = rows.select(*(pl.lit(value).alias(name) for name, value in group.items()), *rows.columns)
+    told = named.with_columns(pl.lit(value).alias(name) for name, value in counts.items())
+    take_along.offer("lasting", snapshot, told, *group.values(), model["scale"])
 
 
 def _how_to_read(shown: LifeView, scale: str, state: words.State, *, stepped: bool) -> str:
@@ -122,8 +146,9 @@ def safety_page(snapshot: Snapshot, component: str, models: pl.DataFrame) -> Non
     layout.caution(layout.cautions_of(snapshot, component))
     rows = models.filter((pl.col("grouping") == "component") & (pl.col("scale") == "age"))
     model = (rows if rows.height else models).row(0, named=True)
-    line = life.evidence(model, "ink", snapshot.as_of)
-    layout.answer("safety", words.safety_critical(component), line)
     spells = snapshot.rows("spell", component=component, scale=model["scale"])
+    line = life.evidence(model, "ink", snapshot.as_of, spells["vehicle_id"].n_unique())
+    counted = left_out.of_lives(snapshot.rows("fault", component=component), model)
+    layout.answer("safety", words.safety_critical(component), line, (counted,) if counted else ())
     failed = curves.failures(spells, snapshot.rows("record")).drop("time")
     layout.records("safety", failed, hint=EVERY, nothing=NO_FAILURE)

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboards import choices, layout, words
-from dashboards.answers import modified
+from dashboards import choices, layout, take_along, words
+from dashboards.answers import modified, numbers
 
 if TYPE_CHECKING:
     from dashboards.data import Snapshot
@@ -26,5 +26,6 @@ def show(snapshot: Snapshot, above: str) -> None:
     layout.say("modified", modified.modified_answer(row, snapshot.as_of))
     layout.table("modified-table", modified.table(row), "Failures before, since and not modified")
     st.caption(words.plain(modified.led_to_it(row)))
+    take_along.offer("modified", snapshot, numbers.of_modification(row), row["component"], row["modification"])
     if row["component"] != above:
         layout.caution(layout.cautions_of(snapshot, row["component"]))

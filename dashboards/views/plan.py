@@ -9,6 +9,8 @@ import streamlit as st
 
 from dashboards import layout, words
 from dashboards.answers import places
+from dashboards.answers.left_out import NO_COMPONENT
+from dashboards.answers.said import CARS
 from dashboards.charts.plan import car_plan
 from dashboards.charts.ranked import ranked_places
 
@@ -20,6 +22,9 @@ Tap = tuple[str, ...]
 READ = (
     "Nose up, left is the car's left. The **core** is the least and the **haze** the most the true number could be, "
     "the **ring** is what chance gives. Ring inside the core: more than chance. Ring in the haze: cannot tell."
+)
+FEW = (
+    f"Dotted, in pencil: fewer than {words.COUNTS[CARS]} cars had a fault there, so it tells of them, not of the fleet."
 )
 
 
@@ -43,6 +48,8 @@ def show(frame: pl.DataFrame, most: int, name: str) -> list[str]:
         with columns[-1]:
             taps.append(_beside(frame, ranked, name))
         st.caption(READ)
+    if not thin and (frame["few"] & frame["location"].is_in([*ranked["location"], *drawn["location"]])).any():
+        st.caption(FEW)
     rest = frame.filter(pl.col("observed") > 0).height - ranked.height
     if rest > 0 and not thin:
         st.caption(f"{words.first_up(words.count(rest, 'more place'))} with a fault, ranked lower.")
@@ -51,11 +58,7 @@ def show(frame: pl.DataFrame, most: int, name: str) -> list[str]:
 
 def hint(frame: pl.DataFrame) -> str:
     """Say what can be tapped."""
-    return (
-        ""
-        if places.cannot_tell(frame) and frame.drop_nulls(["x", "y"]).is_empty()
-        else "Tap a place. Faults of one place on one visit count once."
-    )
+    return "" if places.cannot_tell(frame) and frame.drop_nulls(["x", "y"]).is_empty() else "Tap a place."
 
 
 def _beside(frame: pl.DataFrame, ranked: pl.DataFrame, name: str) -> Tap:
@@ -96,22 +99,13 @@ def _last(now: list[Tap], name: str) -> list[str]:
     return list(last)
 
 
-def faults(snapshot: Snapshot, series: str, chosen: list[str], frame: pl.DataFrame, told: str) -> None:
+def faults(snapshot: Snapshot, rows: pl.DataFrame, chosen: list[str], tree: pl.DataFrame, told: str) -> None:
     """Show the faults behind the plan, or those at the place tapped and at what is part of it."""
-    rows = snapshot.rows("fault") if series == "all" else snapshot.rows("fault", series=series)
     record = snapshot.rows("record").select("record", "record_id", "closed_on", "action", "part_no")
     listed = (
-        rows.filter(pl.col("location").is_not_null())
-        .join(record, left_on="fault_record", right_on="record", how="left")
+        rows.join(record, left_on="fault_record", right_on="record", how="left")
         .sort("visit_day", "fault_record", descending=True)
+        .with_columns(component=pl.when(pl.col("component") != NO_COMPONENT).then("component"))
         .select("record_id", "vehicle_id", "closed_on", "location", "component", "position", "action", "part_no")
     )
-    layout.records("where", listed, _with_parts(chosen, frame), field="location", hint=told)
-
-
-def _with_parts(chosen: list[str], frame: pl.DataFrame) -> list[str]:
-    found, new = set(chosen), set(chosen)
-    while new:
-        new = set(frame.filter(pl.col("parent").is_in(list(new)))["location"]) - found
-        found |= new
-    return sorted(found)
+    layout.records("where", listed, places.with_parts(chosen, tree), field="location", hint=told)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import polars as pl
 import streamlit as st
 
-from dashboards import choices, layout, words
-from dashboards.answers import slots
+from dashboards import choices, layout, take_along, words
+from dashboards.answers import left_out, numbers, slots
 from dashboards.answers.curves import UNITS
 from dashboards.answers.said import NO_SLOT, told_of_fleet
 from dashboards.charts.recurrence import slots_over_time
@@ -39,13 +39,17 @@ def show(snapshot: Snapshot) -> str:
     row = intervals.filter(pl.col("position") == focus).row(0, named=True)
     said = slots.slot_answer(row, snapshot.as_of, slots.without_slot(intervals))
     said = told_of_fleet(said, row["vehicles"], snapshot.as_of)
-    layout.answer("slots", said.sentence, said.evidence, said.notes)
+    faults = slots.of_slot(snapshot.rows("fault", component=component), focus)
+    found = slots.inspected(faults, row["failures"])
+    notes = (*said.notes, found, left_out.told(faults, row["events_seen"], row["events_used"]))
+    layout.answer("slots", said.sentence, said.evidence, tuple(filter(None, notes)))
     _draw(snapshot, component, focus, intervals)
     layout.table(
         "slot-table",
         slots.table(intervals, safety=layout.safety_critical(snapshot, component)),
         "Failure intervals slot by slot",
     )
+    take_along.offer("slots", snapshot, numbers.of_slots(intervals), component)
     for sentence in slots.differing(snapshot.rows("interval_comparison", component=component)):
         st.caption(words.plain(sentence))
     layout.caution(layout.cautions_of(snapshot, component))
@@ -68,7 +72,11 @@ def _draw(snapshot: Snapshot, component: str, focus: str, intervals: pl.DataFram
         return
     chart = slots_over_time(lines, focus=level, unit=UNITS[scales[0]][0])
     layout.drawing("slots", chart, "Failures so far per 10 cars, one line per slot", taps=False)
-    st.caption("The number after a name counts its failures. Cars join and leave: the curve counts those then watched.")
+    dotted = " Dotted, in pencil: few failures or few cars." if lines["few"].any() else ""
+    st.caption(
+        "The number after a name counts its failures. Cars join and leave: the curve counts those then "
+        f"watched.{dotted}"
+    )
     since = slots.counted_from(rows.filter(pl.col("level") == level)["counted_from"][0], scales[0])
     if since:
         st.caption(since)

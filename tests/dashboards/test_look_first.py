@@ -8,6 +8,7 @@ import polars as pl
 import pytest
 
 from dashboards.answers import checks, readings
+from dashboards.answers import replay as replay_said
 from dashboards.charts.ladder import check_ladder
 from dashboards.charts.readings import readings_over_years
 from dashboards.charts.sheet import ROLES
@@ -146,12 +147,12 @@ def test_the_replay_is_one_sentence():
         replay("as first recorded", 39.7, 3.4, 2.9, 3.9),
         replay("alphabetical", 36.0, -0.3, -0.9, 0.4),
     ]
-    assert checks.replayed(frame("check_replay", rows)) == (
+    assert replay_said.replayed(frame("check_replay", rows)) == (
         "Tried out on 4936 closed jobs of 316 cars and all complaints, each with only the records before it, this "
         "order took 36 minutes of checks on average; the order in which the causes were first recorded 3.4 more (could "
         "be 2.9 to 3.9) and the alphabetical one could not be told from it (\u22120.90 to +0.40 minutes)."
     )
-    assert checks.replayed(frame("check_replay", [])) == ""
+    assert replay_said.replayed(frame("check_replay", [])) == ""
 
 
 def test_no_job_on_this_series_is_said_and_where_there_are_some():
