@@ -87,16 +87,24 @@ def of_all(cars: pl.DataFrame, records: pl.DataFrame, faults: pl.DataFrame) -> s
     if cars.is_empty():
         return ""
     counts = [
-        words.count_figure(cars.height, "car"),
-        f"{words.whole(int(cars['visits'].sum()))} visits",
-        f"{words.whole(records['record_id'].n_unique())} closed jobs",
+        counted_as(cars.height, "car"),
+        counted_as(int(cars["visits"].sum()), "visit"),
+        counted_as(records["record_id"].n_unique(), "closed job"),
     ]
     counted = faults.filter(pl.col("component") != NO_COMPONENT)
     used = int(counted["used"].sum())
-    counts.append(f"{words.whole(counted.height)} faults, of which {words.whole(used)} count in lives and rates")
+    which = "all count" if used == counted.height else f"{words.whole(used)} count"
+    counts.append(
+        f"{words.whole(counted.height)} faults, of which {which} in lives and rates" if counted.height else ""
+    )
     why = reasons(counted)
     left = f"; left out: {', '.join(why)}" if why else ""
-    return f" · {' · '.join(counts)}{left}."
+    return f" · {' · '.join(filter(None, counts))}{left}."
+
+
+def counted_as(n: int, noun: str) -> str:
+    """Count in figures: 1 car, 10 000 visits."""
+    return f"{words.whole(n)} {noun if n == 1 else noun + 's'}"
 
 
 def reasons(faults: pl.DataFrame) -> list[str]:

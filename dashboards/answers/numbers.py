@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
-from dashboards.answers import curves, follow_on, modified, places, slots
+from dashboards.answers import curves, follow_on, modified, places, slots, trends
 
 if TYPE_CHECKING:
     from dashboards.answers.said import Row
 
 INK, PENCIL = (words.STATES[state][1] for state in ("ink", "pencil"))
 LEAST, MOST = "at_least", "at_most"
+CHANGES = ("yearly_change", "yearly_change_lower", "yearly_change_upper", "detectable_yearly_change")
+"""Columns of ``failure_interval`` that a snapshot of an earlier version does not have."""
 
 
 def of_life(law: pl.DataFrame, scale: str, state: words.State, firm: float) -> pl.DataFrame:
@@ -76,8 +78,9 @@ def of_slots(intervals: pl.DataFrame) -> pl.DataFrame:
         at_least="rate_lower",
         at_most="rate_upper",
         known=pl.Series([slots.known(row) for row in kept.iter_rows(named=True)], dtype=pl.String),
-        trend=pl.Series([slots.trend(row) for row in kept.iter_rows(named=True)], dtype=pl.String),
+        trend=pl.Series([trends.verdict(row) for row in kept.iter_rows(named=True)], dtype=pl.String),
         failures_recorded="events_seen",
+        **{name: name for name in CHANGES if name in kept.columns},
     )
 
 

@@ -222,9 +222,9 @@ def no_place(faults: int, without: int, visits: int = 0) -> str:
     """Say how many faults name no place, and on how many visits they were found."""
     if not without:
         return ""
-    named = "names no place and is" if without == 1 else "name no place and are"
+    names, are = ("names", "is") if without == 1 else ("name", "are")
     on = f" (on {words.count_figure(visits, 'visit')})" if visits not in (0, without) else ""
-    return f"{without} of {words.count_figure(faults, 'fault')}{on} {named} not counted here."
+    return f"{without} of {words.count_figure(faults, 'fault')} {names} no place{on} and {are} not counted here."
 
 
 def blanks_could(frame: pl.DataFrame) -> str:

@@ -9,6 +9,7 @@ import polars as pl
 
 from analytics.counting import WHOLE_FROM, watched
 from dashboards import words
+from dashboards.answers import trends
 from dashboards.answers.curves import UNITS
 from dashboards.answers.said import CARS, NO_SLOT, Said, place_of, series_named
 
@@ -23,9 +24,6 @@ FIRM = 5
 
 FOUND = "found at inspection"
 
-TRENDS = {"worsening": "more often than before", "improving": "less often than before", "steady": "no trend to see"}
-"""How a page says the snapshot's verdicts."""
-
 DIFFER = 0.05
 MOST_PAIRS = 3
 
@@ -33,11 +31,6 @@ PER = 10
 
 UNTOLD = "slot not recorded"
 """Row of failures whose record names none of a component's slots, so that the rows add up."""
-
-
-def trend(row: Row) -> str:
-    """Say whether failures crowd towards the end of watching."""
-    return TRENDS.get(row["trend"], "too little to say")
 
 
 def median_gap(row: Row) -> str:
@@ -64,7 +57,7 @@ def table(intervals: pl.DataFrame, *, safety: bool = False) -> pl.DataFrame:
             "a year in 100 cars": [_rate(row) for row in rows.iter_rows(named=True)],
             "known": [known(row) for row in rows.iter_rows(named=True)],
             "usual gap": [median_gap(row) for row in rows.iter_rows(named=True)],
-            "trend": [trend(row) for row in rows.iter_rows(named=True)],
+            "trend": [trends.in_table(row) for row in rows.iter_rows(named=True)],
         }
     )
     if unplaced:
@@ -156,7 +149,7 @@ def _rate(row: Row) -> str:
     )
 
 
-def slot_answer(interval: Row, until: date, unplaced: int = 0) -> Said:
+def slot_answer(interval: Row, until: date, unplaced: int = 0, noticed: float | None = None) -> Said:
     """Say how often it fails.
 
     Parameters
@@ -167,8 +160,10 @@ def slot_answer(interval: Row, until: date, unplaced: int = 0) -> Said:
         The snapshot's day.
     unplaced
         As from `without_slot`.
+    noticed
+        As in `trends.told`.
     """
-    said = _said(interval, until)
+    said = _said(interval, until, noticed)
     if not unplaced or interval["position"] in NO_SLOT:
         return said
     more = words.first_up(words.count(unplaced, "more failure names", "more failures name"))
@@ -176,7 +171,7 @@ def slot_answer(interval: Row, until: date, unplaced: int = 0) -> Said:
     return replace(said, notes=(*said.notes, note))
 
 
-def _said(interval: Row, until: date) -> Said:
+def _said(interval: Row, until: date, noticed: float | None) -> Said:
     who = place_of(interval["component"], interval["position"])
     facts = [
         f"**{words.count(interval['failures'], 'failure')}**",
@@ -195,7 +190,7 @@ def _said(interval: Row, until: date) -> Said:
     within = f" (could be {words.two(low)} to {words.two(high)})" if low is not None and high is not None else ""
     said = f"{words.first_up(who)}: about {words.two(rate)} failures a year in 100 cars{within}."
     state: State = "ink" if interval["failures"] >= FIRM else "pencil"
-    notes = (f"Over the years: {trend(interval)}.",)
+    notes = (trends.told(interval, noticed),)
     if interval["failures"] < FIRM:
         notes = (words.of_needed(interval["failures"], FIRM),)
     return Said(state, said, words.evidence(state, facts, until), notes)

@@ -9,6 +9,7 @@ import polars as pl
 from dashboards import words
 from dashboards.answers import checks, follow_on, held, modified, places
 from dashboards.answers.said import Standing, of_fleet, place_of, series_named
+from dashboards.answers.trends import change_of
 
 if TYPE_CHECKING:
     from dashboards.data import Snapshot
@@ -71,6 +72,8 @@ def trends(snapshot: Snapshot) -> list[Standing]:
         who = place_of(row["component"], row["position"])
         sentence = f"{words.first_up(who)} fails more often than before."
         why = f"{words.count(row['failures'], 'failure')} on {words.count(row['vehicles'], 'car')}"
+        if row.get("yearly_change") is not None:
+            why += f"; each year about {change_of(row['yearly_change'])}"
         state = of_fleet("ink", row["vehicles"])
         told.append(Standing(state, sentence, why, "where", {"component": row["component"]}))
     return told
@@ -80,6 +83,8 @@ def first_checks(snapshot: Snapshot) -> list[Standing]:
     """Return where to look first for the complaint with most jobs, where its own records prefer a first check."""
     orders, found = snapshot.rows("check_order"), snapshot.rows("complaint").filter(pl.col("outcome") == "found")
     complaint, series = checks.usual(orders)
+    if complaint is None or series is None:
+        return []
     rows = orders.filter((pl.col("complaint") == complaint) & (pl.col("series") == series)).sort("step")
     ranked = rows.filter(~pl.col("safety_first"))
     if ranked.height < LEAST_CHECKS or ranked["tied"][0] or ranked["basis"][0] != "own":
@@ -95,8 +100,8 @@ def first_checks(snapshot: Snapshot) -> list[Standing]:
         "complaint": (complaint, snapshot.rows("complaint")["complaint"]),
         "on-series": (series, snapshot.rows("vehicle")["series"]),
     }
-    choices = {name: str(value) for name, (value, options) in offered.items() if options.n_unique() > 1}
-    who = f"{words.first_up(str(complaint))}, {series_named(str(series))}"
+    choices = {name: value for name, (value, options) in offered.items() if options.n_unique() > 1}
+    who = f"{words.first_up(complaint)}, {series_named(series)}"
     sentence = f"{who}: {words.lower_first(checks.sentence(rows))}"
     return [Standing(of_fleet("ink", cars), sentence, why, "look-first", choices)]
 

@@ -104,7 +104,7 @@ def marks_to(end: float, most: int = 8) -> alt.Axis:
     fitting = [step for step in whole if 2 <= end / step <= most and abs(end / step - round(end / step)) < 1e-6]
     if not fitting:
         return alt.Axis(tickCount=most, format="~r")
-    return alt.Axis(values=[round(fitting[0] * n, 2) for n in range(round(end / fitting[0]) + 1)], format="~r")
+    return alt.Axis(values=[round(fitting[0] * n, 2) for n in range(round(end / fitting[0]) + 1)], format=".6~r")
 
 
 def leave(pixels: int) -> Any:  # noqa: ANN401 - an expression of the chart grammar

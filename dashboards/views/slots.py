@@ -37,7 +37,8 @@ def show(snapshot: Snapshot) -> str:
     with columns[1]:
         focus = choices.one_of("slot", "Slot", single or names[:1])
     row = intervals.filter(pl.col("position") == focus).row(0, named=True)
-    said = slots.slot_answer(row, snapshot.as_of, slots.without_slot(intervals))
+    noticed = intervals.get_column("detectable_yearly_change", default=pl.Series([None])).drop_nulls().to_list()
+    said = slots.slot_answer(row, snapshot.as_of, slots.without_slot(intervals), *noticed[:1])
     said = told_of_fleet(said, row["vehicles"], snapshot.as_of)
     faults = slots.of_slot(snapshot.rows("fault", component=component), focus)
     found = slots.inspected(faults, row["failures"])

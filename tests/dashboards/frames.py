@@ -36,6 +36,7 @@ PLACES = pl.DataFrame(
         "least": [8.5, 2.0, 0.0],
         "greatest": [21.0, 10.5, 3.0],
         "vehicles": [11, 4, 0],
+        "few": [False, True, False],
         "shown": [2.5, 1.1, 0.9],
         "shown_lower": [1.5, 0.5, 0.2],
         "shown_upper": [4.1, 2.0, 9.5],
@@ -66,6 +67,7 @@ SLOTS = pl.DataFrame(
         "lower": [0.1, 0.8, None, 0.1, 0.4],
         "upper": [1.5, 2.9, None, 1.2, 2.0],
         "failures": [3, 3, 3, 2, 2],
+        "few": [False] * 3 + [True] * 2,
     }
 )
 NEED = pl.DataFrame({"need": [1, 3, 3, 4, 4, 5, 5, 6, 6, 7, 7, 7, 8, 8, 9, 9, 10, 11, 13, 15]})

@@ -85,7 +85,7 @@ def test_a_thin_row_says_that_it_is_too_little_and_keeps_its_fence():
 def test_the_front_page_names_the_surest_kind_of_each_component_that_comes_back():
     lines = [line for line in standing(data.current()) if line.page == "held"]
     assert lines[0].sentence.startswith("Of 100 overhauled window motors about 14 come back within 90 days")
-    assert (lines[0].why, lines[0].choices) == ("6 of 43 repairs came back", {"component": "window motor"})
+    assert (lines[0].why, lines[0].choices) == ("6 of 43 repairs came back, 43 cars", {"component": "window motor"})
     assert [line.choices["component"] for line in lines] == ["window motor", "fuel hose"][: len(lines)]
 
 

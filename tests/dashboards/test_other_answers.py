@@ -5,7 +5,7 @@ from datetime import date
 import polars as pl
 import pytest
 
-from dashboards.answers import car, designs, places, shelf, slots
+from dashboards.answers import car, designs, places, shelf, slots, trends
 from dashboards.answers.short import cannot_tell
 from tests.dashboards.snapshot_rows import AS_OF, frame
 
@@ -24,10 +24,10 @@ def test_a_place_is_sure_above_ninety_five_of_a_hundred():
 
 
 def test_no_place_standing_out_is_an_answer():
-    said = places.place_answer(located({"location": "a"}, {"location": "b"}), 12, AS_OF)
+    said = places.place_answer(located({"location": "a"}, {"location": "b"}), 12, 10, AS_OF)
     assert said.sentence.startswith("No place stands out: ten faults at two places, and none has more than chance")
     assert said.notes == (
-        "Chance gives a usual place about 4.6 faults here: "
+        "Chance gives a usual place a fault on about 4.6 visits here: "
         "a place with three times as many would be noticed about every second time.",
     )
 
@@ -85,7 +85,7 @@ def test_a_rate_from_few_failures_is_pencilled(failures, state):
     ],
 )
 def test_a_trend_is_said_in_words(verdict, said):
-    assert slots.trend(interval(trend=verdict)) == said
+    assert trends.verdict(interval(trend=verdict)) == said
 
 
 MASS = pl.DataFrame({"quantity": [0, 1, 2, 3], "probability": [0.1, 0.4, 0.3, 0.2]})
@@ -128,6 +128,7 @@ def test_without_a_count_the_need_is_still_said():
 def test_one_fault_without_a_place_is_said_in_the_singular():
     assert places.no_place(3, 1) == "1 of 3 faults names no place and is not counted here."
     assert places.no_place(3, 2) == "2 of 3 faults name no place and are not counted here."
+    assert places.no_place(9, 4, 3) == "4 of 9 faults name no place (on 3 visits) and are not counted here."
 
 
 def test_the_nearest_horizon_is_looked_up():
@@ -280,7 +281,7 @@ def few(**more):
 
 
 def test_a_test_that_could_notice_nothing_puts_no_place_in_ink():
-    said = places.place_answer(few(), 3, AS_OF)
+    said = places.place_answer(few(), 3, 3, AS_OF)
     assert said.state == "blank"
     assert said.sentence == "No place can be told from another yet: three faults at three places."
     assert "in ink" not in said.evidence
@@ -289,6 +290,8 @@ def test_a_test_that_could_notice_nothing_puts_no_place_in_ink():
 
 
 def test_a_place_that_is_sure_is_told_among_few_faults_too():
-    shown = pl.concat([few(), located({"location": "d", "probability_above_one": 0.99, "expected": 1.0})])
+    shown = pl.concat(
+        [few(), located({"location": "d", "probability_above_one": 0.99, "expected": 1.0, "vehicles": 5})]
+    )
     assert not places.cannot_tell(shown)
-    assert places.place_answer(shown.sort("sure", descending=True), 5, AS_OF).state == "ink"
+    assert places.place_answer(shown.sort("sure", descending=True), 5, 10, AS_OF).state == "ink"

@@ -149,7 +149,7 @@ def test_rule_39_the_front_page_tells_no_life_of_a_safety_critical_part(folders,
 def test_the_plan_names_the_place_and_what_the_records_leave_out(folders, monkeypatch):
     monkeypatch.setenv("WEARLEDGER_DATA", str(folders["rich"]))
     test = opened("where")
-    assert "Wheel arch rear left: 14 faults on eleven cars, where about 4.3 would be chance" in said(test)
+    assert "Wheel arch rear left: a fault on 14 visits of eleven cars, where about 4.3 would be chance" in said(test)
     assert "faults name no place" in said(test)
     assert drawings(test) == 4
 
@@ -218,7 +218,7 @@ def test_choices_of_one_component_do_not_stick_to_the_next(folders, monkeypatch)
 def test_every_link_of_the_front_page_names_choices_that_its_page_offers(folders, monkeypatch):
     monkeypatch.setenv("WEARLEDGER_DATA", str(folders["rich"]))
     lines = standing(data.current())
-    assert len(lines) == 7
+    assert len(lines) == 8
     for line in lines:
         test = opened(line.page, **line.choices)
         offered = {w.key: w.options for w in (*test.selectbox, *test.segmented_control)}

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+import polars as pl
 import pytest
 
 from dashboards.answers import places
@@ -36,7 +37,7 @@ def test_what_faults_without_a_place_could_change_is_said(sure, more, said):
 
 def test_the_excess_that_could_have_been_noticed_is_said():
     said = places.noticed(located(*({"location": name, "detectable_ratio": 2.6} for name in "abc")))
-    assert said == "With this many faults we could only be sure of places with about 2.6 times the faults of chance."
+    assert said == "With so many visits we could only be sure of places with about 2.6 times as many as by chance."
 
 
 def test_a_fault_in_an_area_within_another_one_is_counted_once():
@@ -52,19 +53,45 @@ def test_a_fault_in_an_area_within_another_one_is_counted_once():
     areas, single = (places.of_level(shown, wide=flag) for flag in (True, False))
     assert (areas.height, single.height) == (4, 3)
     for level in (areas, single):
-        said = places.place_answer(level, 12, AS_OF)
+        said = places.place_answer(level, 12, 21, AS_OF)
+        assert "make" not in "".join(said.notes)
         assert "**21 faults**" in said.evidence
         assert "21 faults at" in said.sentence
 
 
 @pytest.mark.parametrize("sure", [True, False])
 def test_places_of_few_cars_are_in_pencil(sure):
-    shown = located(*({"location": name, "probability_above_one": 0.99 if sure else 0.5} for name in "ab"))
-    fleet, few = (places.place_answer(shown, cars, AS_OF) for cars in (5, 4))
+    more = {"probability_above_one": 0.99 if sure else 0.5, "vehicles": 5}
+    shown = located(*({"location": name, **more} for name in "ab"))
+    fleet, few = (places.place_answer(shown, cars, 10, AS_OF) for cars in (5, 4))
     assert (fleet.state, few.state) == ("ink", "pencil")
     assert few.evidence.startswith(":material/edit: **in pencil**, few cars stand behind it  ·  **ten faults**")
     assert few.evidence.endswith("two places  ·  four cars  ·  records to 24 Nov 2026")
     assert (few.sentence, few.notes) == (fleet.sentence, fleet.notes)
+
+
+def test_a_place_of_few_cars_is_in_pencil_however_many_cars_its_series_has():
+    shown = located({"location": "a", "probability_above_one": 0.99, "vehicles": 4})
+    assert places.place_answer(shown, 200, 5, AS_OF).state == "pencil"
+    assert shown["few"].to_list() == [True]
+    calm = located({"location": "a", "probability_above_one": 0.5, "vehicles": 4})
+    assert places.place_answer(calm, 200, 5, AS_OF).state == "ink"
+
+
+def test_faults_become_visits_to_a_place_with_a_word():
+    assert places.counted_once(2690, 2699, 0) == (
+        "A place counts once a visit, however many parts failed there: 2699 faults make 2690 visits."
+    )
+    assert places.counted_once(9, 11, 2) == "Two visits are left out: no car of another series was watched at that age."
+    assert places.counted_once(11, 11, 0) == ""
+
+
+def test_visits_that_cannot_be_compared_with_other_series_are_counted():
+    rows = [{"location": name, "series": "S3", "observed": seen} for name, seen in (("a", 9), ("b", 4))]
+    other = {"basis": "same place, other series"}
+    every = located(*rows, *({**row, **other, "observed": row["observed"] - 2} for row in rows))
+    assert places.not_compared(every, every.filter(pl.col("basis") == other["basis"])) == 4
+    assert places.not_compared(every, every.filter(pl.col("basis") == places.AVERAGE)) == 0
 
 
 @pytest.mark.parametrize("state", ["pencil", "one-sided", "blank"])

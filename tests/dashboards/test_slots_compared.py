@@ -36,6 +36,17 @@ def pairs(*rows):
             {"failures_b": 0, "rate_ratio": 0.0, "lower": 0.0, "upper": 0.4, "status": "bound only"},
             "Left fails at least 2.5 times as often as right (9 and 0 failures), after allowing for 137 comparisons.",
         ),
+        (
+            {"grouping": "series", "level_a": "9", "level_b": "4", "failures_a": 0, "rate_ratio": None, "lower": 0.95}
+            | {"upper": None, "status": "upper open"},
+            "Series 4 fails more often than series 9 at the same age of the car (21 and 0 failures), "
+            "after allowing for 137 comparisons.",
+        ),
+        (
+            {"lower": 0.9},
+            "Right fails more often than left (could be 0.90 to 4.7 times as often; 21 and 9 failures), "
+            "after allowing for 137 comparisons.",
+        ),
     ],
 )
 def test_the_more_frequent_one_is_said_first_with_its_limits(row, sentence):

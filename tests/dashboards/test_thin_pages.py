@@ -82,7 +82,7 @@ def test_of_twenty_jobs_a_slot_s_rate_and_curve_say_how_many_more_they_take():
     text = said(test)
     assert "1 of the 5 failures needed for a firm figure: four more failures to go." in text
     assert "No curve: it takes five cars of known age watched at one age. Three cars are known so far." in text
-    assert "With about 20 more faults it would be noticed about every second time." in text
+    assert "With faults on about 20 more visits it would be noticed about every second time." in text
     assert drawings(test) == 0
 
 
@@ -118,12 +118,12 @@ def test_why_there_is_no_curve_names_the_cars_it_takes():
     assert slots.no_curve(40, 5).endswith("fewer than five were watched at any one age.")
 
 
-@pytest.mark.parametrize(("expected", "more"), [(1.0, "about 10 more faults"), (2.9, ""), (3.1, ""), (9.5, "")])
+@pytest.mark.parametrize(("expected", "more"), [(1.0, "about 10 more visits"), (2.9, ""), (3.1, ""), (9.5, "")])
 def test_what_could_be_noticed_says_how_many_faults_more(expected, more):
     row = {"series": "all", "basis": "average place", "observed": 1, "vehicles": 1, "expected": expected, "ratio": 1.0}
     shown = places.ready(frame("fault_location", [{**row, "location": str(k)} for k in range(5)]))
     assert (more or "noticed") in places.noticed(shown)
-    assert ("more fault" in places.noticed(shown)) == (expected < 3)
+    assert ("more visits" in places.noticed(shown)) == (expected < 3)
 
 
 def test_no_fault_at_all_is_not_a_fault_without_a_place():
@@ -139,7 +139,7 @@ def test_of_twenty_records_places_are_counted_and_none_is_set_above_another():
     assert "in ink" not in text.split("Slot by slot")[0]
     assert drawings(test) == 0
     counted = test.dataframe[0].value
-    assert counted["faults"].tolist() == [1] * 10
+    assert counted["visits"].tolist() == [1] * 10
     assert "Tap a place" not in text
 
 

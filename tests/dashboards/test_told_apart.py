@@ -65,7 +65,7 @@ def test_every_refusal_ends_with_what_is_shown(status):
 def test_a_sure_difference_is_said_with_ratio_limits_counts_and_what_it_was_adjusted_for():
     assert longer(pair(), SURE) == (
         "A part of SL-2 lasts about 1.6 times as long as one of SL-1 (could be 1.1 to 2.4 times; 9 and 14 failures). "
-        "That stands after allowing for twelve comparisons."
+        "Chance alone parts two lives as much in 3 of 100 cases, with twelve comparisons allowed for."
     )
 
 
@@ -86,7 +86,7 @@ def test_a_part_without_failure_lasts_at_least_so_many_times_as_long():
     bound = {"status": "bound only", "life_ratio": None}
     said = longer(pair(**bound, lower=3.0, upper=None, failures_b=0, adjusted_p=0.0001), SURE)
     assert said.startswith("A part of SL-2 lasts at least 3.0 times as long as one of SL-1: no failure of the one, 9")
-    assert said.endswith("That stands after allowing for twelve comparisons.")
+    assert said.endswith("in fewer than 1 of 1000 cases, with twelve comparisons allowed for.")
     turned = longer(pair(**bound, lower=None, upper=0.25, failures_a=0, adjusted_p=0.01), SURE)
     assert turned.startswith("A part of SL-1 lasts at least 4.0 times as long as one of SL-2")
     unsure = longer(pair(**bound, lower=0.4, upper=None, failures_b=0, adjusted_p=0.4), SURE)

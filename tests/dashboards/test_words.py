@@ -99,8 +99,8 @@ def test_numbers(got, want):
         ),
         (
             w.times_expected(14, 11, 4.3, 2.5, (1.5, 4.1)),
-            "14 faults on eleven cars, where about 4.3 would be chance: after allowing for luck 2.5 times as "
-            "many (could be 1.5 to 4.1 times).",
+            "a fault on 14 visits of eleven cars, where about 4.3 would be chance: after allowing for luck 2.5 times "
+            "as many (could be 1.5 to 4.1 times).",
         ),
         (w.stock(6, 4, 1), "the 6 on the shelf and 4 on order, less 1 reserved,"),
         (
