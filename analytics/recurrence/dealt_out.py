@@ -1,88 +1,108 @@
-"""How often chance alone tells two groups apart as much: whole cars dealt out anew, or sides of a car swapped."""
+"""How surely two groups differ, and by how much: one statistic against what dealing out anew makes of it."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from analytics.estimators.searching import last_positive
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
-    Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
+    Draw = Callable[[int], Floats]
 
-STAGES = (99, 900, 9000)
-"""Draws are added until enough of them exceed what was found."""
+STAGES = (999, 9000)
+"""Draws; the second stage is made where few of the first lie so far apart."""
 ENOUGH = 20
 SAME = 1e-9
+TOUCHING = 1e-7
 CELLS = 2_000_000
+FURTHEST = float(np.log(1e6))
+"""No ratio beyond this, on the log scale, is looked for."""
+STEPS = 40
 
 
-def cars_dealt_out(value: Floats, is_second: NDArray[np.bool_], stratum: Ints, rng: np.random.Generator) -> float:
-    """Return the two-sided p-value of the sum over the second group, cars dealt out anew within their strata.
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """Two groups against each other.
+
+    Attributes
+    ----------
+    ratio, lower, upper
+        How many times as often the second fails; 0 and infinite where there is no such limit.
+    p_value
+        Two-sided chance of groups so far apart; below 1 less the confidence exactly where the limits leave out 1.
+    """
+
+    ratio: float
+    lower: float
+    upper: float
+    p_value: float
+
+
+def difference(
+    apart: Callable[[float], float], draw: Draw, counts: tuple[float, float], width: int, confidence: float
+) -> Difference:
+    """Return ratio, limits and p-value of two groups.
 
     Parameters
     ----------
-    value
-        One number per car, ``(n,)``.
-    is_second
-        Whether the car is of the second group.
-    stratum
-        Cars change places within a stratum only.
-    rng
-        Random numbers.
+    apart
+        From a ratio to how far apart the groups lie if it is true, in standard deviations; falls with the ratio.
+    draw
+        From a number of draws to how far apart they lie, at a ratio of 1, where they are dealt out anew, ``(draws,)``.
+    counts
+        Failures of the first and of the second.
+    width
+        Numbers that a draw takes; so many draws are made at once that the memory holds them.
+    confidence
+        Of the limits, two-sided.
 
     Notes
     -----
-    Draws stop once `ENOUGH` of them are at least as far from their mean as what was found; the p-value is then their
-    share up to the last of these, otherwise the rank among all draws. Either is exact.
+    With T the distance, the p-value is the rank of :math:`|T(1)|` among the draws, and the limits are the ratios at
+    which :math:`|T|` is the value that the p-value's bound stands for. So both rest on one statistic, and one law of
+    it: as T is in standard deviations of the cars' own differences, its law hardly depends on the ratio, nor on whether
+    cars of one group differ more than those of the other.
 
     References
     ----------
-    .. [1] Besag and Clifford (1991), Biometrika 78(2), 301-304: sequential Monte Carlo p-values; from memory.
+    .. [1] Chung and Romano (2013), Annals of Statistics 41(2), 484-507: exact and asymptotically robust permutation
+       tests, by studentised statistics; from memory.
     """
-    parts = []
-    centre = 0.0
-    for each in np.unique(stratum):
-        here = stratum == each
-        second = int(is_second[here].sum())
-        centre += second * float(value[here].mean())
-        if 0 < second < here.sum():
-            parts.append((value[here], second))
-    found = abs(float(value[is_second].sum()) - centre)
-    fixed = sum(float(v.mean()) * n for v, n in parts)
+    draws = np.sort(_drawn(draw, STAGES[0], width))[::-1]
+    found = abs(apart(1.0))
+    p = (np.count_nonzero(draws >= found - SAME) + 1) / (draws.size + 1)
+    # so many draws or fewer lie beyond where the p-value is below its bound
+    rank = int(np.ceil((1 - confidence) * (draws.size + 1) - SAME)) - 2
+    # what lies at the bound is not refused
+    bound = float(draws[max(rank, 0)]) + TOUCHING
+    if p * (draws.size + 1) <= ENOUGH:
+        more = np.count_nonzero(_drawn(draw, STAGES[1], width) >= found - SAME)
+        p = (p * (draws.size + 1) + more) / (sum(STAGES) + 1)
 
-    def drawn(draws: int) -> Floats:
-        total = np.zeros(draws)
-        for values, second in parts:
-            total += rng.permuted(np.tile(values, (draws, 1)), axis=1)[:, :second].sum(axis=1)
-        return np.abs(total - fixed)
+    def place(level: float) -> float:
+        """Return the ratio at which `apart` falls to the level."""
+        ends = np.array([-FURTHEST]), np.array([FURTHEST])
+        at = float(last_positive(lambda log: np.array([apart(float(np.exp(log[0]))) - level]), *ends, STEPS)[0])
+        return float(np.exp(at)) if abs(at) < FURTHEST - 1 else 0.0 if at < 0 else np.inf
 
-    return _p_value(found, drawn, value.size)
-
-
-def sides_swapped(difference: Floats, rng: np.random.Generator) -> float:
-    """Return the two-sided p-value of the sum of differences within cars, the sides of each car swapped at random."""
-    unlike = difference[difference != 0]
-
-    def drawn(draws: int) -> Floats:
-        signs = rng.integers(0, 2, size=(draws, unlike.size)) * 2.0 - 1.0
-        return np.asarray(np.abs(signs @ unlike), dtype=np.float64)
-
-    return _p_value(abs(float(unlike.sum())), drawn, unlike.size)
+    a, b = counts
+    return Difference(
+        place(0.0) if a and b else np.inf if b else 0.0,
+        place(bound) if b else 0.0,
+        place(-bound) if a else np.inf,
+        float(p),
+    )
 
 
-def _p_value(found: float, drawn: Callable[[int], Floats], width: int) -> float:
+def _drawn(draw: Draw, draws: int, width: int) -> Floats:
     step = max(1, CELLS // max(width, 1))
-    exceeding, seen = 0, 0
-    for stage in STAGES:
-        while stage > 0:
-            draws = min(stage, step)
-            above = np.flatnonzero(drawn(draws) >= found - SAME)
-            if exceeding + above.size >= ENOUGH:
-                return ENOUGH / (seen + int(above[ENOUGH - exceeding - 1]) + 1)
-            exceeding, seen, stage = exceeding + above.size, seen + draws, stage - draws
-    return (exceeding + 1) / (seen + 1)
+    parts = [np.abs(draw(min(step, draws - begun))) for begun in range(0, draws, step)]
+    return np.concatenate(parts)

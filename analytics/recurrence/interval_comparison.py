@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
 
-from analytics.estimators import adjust_p_values, rate_ratio
+from analytics.estimators import adjust_p_values
 from analytics.estimators.seeds import generator
-from analytics.recurrence.dealt_out import cars_dealt_out, sides_swapped
-from analytics.recurrence.two_groups import at_one_age, within_cars
+from analytics.recurrence.dealt_out import difference
+from analytics.recurrence.two_groups import Groups, Sides, groups_of
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
-    from analytics.recurrence.two_groups import Unlike
 
 BAND_DAYS = 3652
 """Cars change places with those of their band of age on joining: ten years."""
@@ -22,6 +22,7 @@ MOST_LEVELS = 12
 """Of more levels, those with most failures are compared."""
 PAIR = ["component", "grouping", "level_a", "level_b"]
 SIDES = ("a", "b")
+NUMBERS = ("rate_ratio", "lower", "upper", "p_value")
 Row = dict[str, Any]
 
 
@@ -44,17 +45,14 @@ def interval_comparisons(faults: pl.DataFrame, watch: pl.DataFrame, parameters: 
 
     Notes
     -----
-    Series: :math:`\int Y_a Y_b / (Y_a + Y_b)\, d(M_b - M_a)`, Y the cars watched at an age and M the mean cumulative
-    curves. It is the sum over the cars of b of their failures less what the curve of both together expects of them.
-    Increments are weighed, not levels, so that a failure among the few cars that were watched young does not tilt
-    everything that follows. Whole cars are dealt out anew between the two within bands of their age on joining;
-    ages at which cars of one series alone joined are left out.
+    Series: cars of one age are compared, failure by failure, among those that joined within the same ten years of
+    age; whole cars are dealt out anew within these. Bands in which cars of one series alone joined are left out.
 
     Positions: cars that have both; the positions of each car are swapped at random. A position that rule 16
     filled in counts for neither.
 
-    Limits are exact ones given all failures, widened by the root of how much more than a Poisson count the cars differ.
-    P-values are adjusted by Benjamini and Hochberg over all comparisons.
+    Ratio, limits and p-value come from one statistic (`difference`): failures of b less those expected of it at a
+    ratio, in standard deviations of whole cars. P-values are adjusted by Benjamini and Hochberg over all comparisons.
 
     References
     ----------
@@ -63,9 +61,8 @@ def interval_comparisons(faults: pl.DataFrame, watch: pl.DataFrame, parameters: 
     pairs = [*_series(faults, watch), *_positions(faults, watch)]
     if not pairs:
         return pl.DataFrame()
-    enough = parameters.own_failures
-    rows = pl.DataFrame([_told(*pair, enough) for pair in pairs], infer_schema_length=None).sort(PAIR)
-    rows = _with_limits(rows.with_columns(pl.col("p_value").cast(pl.Float64)), parameters)
+    told = [_told(*pair, parameters) for pair in pairs]
+    rows = pl.DataFrame(told, infer_schema_length=None, schema_overrides=dict.fromkeys(NUMBERS, pl.Float64)).sort(PAIR)
     adjusted = adjust_p_values(rows["p_value"])["adjusted_p"]
     return rows.with_columns(adjusted_p=adjusted, comparisons=pl.lit(adjusted.count(), dtype=pl.Int64))
 
@@ -128,61 +125,33 @@ def _pairs(windows: pl.DataFrame, faults: pl.DataFrame, level: str) -> pl.DataFr
     return both.filter(pl.col("level_a") < pl.col("level_b"))
 
 
-def _told(pair: Row, cars: pl.DataFrame, enough: int) -> Row:
-    """Return counts, ratio and p-value of one pair; `share`: failures that b would have if both were alike."""
+def _told(pair: Row, cars: pl.DataFrame, parameters: Parameters) -> Row:
+    """Return counts, ratio, limits and p-value of one pair."""
     rng = generator("interval_comparison", *pair.values())
+    two: Sides | Groups
     if pair["grouping"] == "position":
-        n_a, n_b = (cars[f"n_{side}"].to_numpy().astype(np.float64) for side in SIDES)
-        found, counts, years = within_cars(n_a, n_b), (n_a.sum(), n_b.sum()), (1.0, 1.0)
-        vehicles = (cars.height, cars.height)
+        two = Sides(*(cars[f"n_{side}"].to_numpy().astype(np.float64) for side in SIDES))
+        draw, seen, vehicles = partial(two.swapped, rng=rng), two.counts, (cars.height, cars.height)
     else:
-        found, counts, years, vehicles = _of_series(cars)
-    row = {**pair, "ratio_seen": found.ratio, "wider": found.wider, "p_value": None}
-    for side, n, watched, number in zip(SIDES, counts, years, vehicles, strict=True):
-        row |= {f"failures_{side}": int(n), f"vehicles_{side}": int(number), f"years_{side}": float(watched)}
-    if sum(counts) >= enough:
-        row["p_value"] = (
-            sides_swapped(found.value, rng)
-            if pair["grouping"] == "position"
-            else cars_dealt_out(found.value, cars["second"].to_numpy(), cars["stratum"].to_numpy(), rng)
-        )
-    return row
+        two = _groups(cars)
+        draw, second = partial(two.dealt, rng=rng), two.second
+        count = cars["at"].list.len().to_numpy()
+        seen = (float(count[~second].sum()), float(count[second].sum()))
+        vehicles = (int((~second).sum()), int(second.sum()))
+    row = dict(pair)
+    for side, n, number in zip(SIDES, seen, vehicles, strict=True):
+        row |= {f"failures_{side}": int(n), f"vehicles_{side}": number}
+    a, b = two.counts
+    if a + b < parameters.own_failures:
+        return row | dict.fromkeys(NUMBERS) | {"status": "too few"}
+    found = difference(two.apart, draw, (a, b), cars.height, parameters.confidence)
+    numbers = zip(NUMBERS, (found.ratio, found.lower, found.upper, found.p_value), strict=True)
+    told = {name: value if np.isfinite(value) else None for name, value in numbers}
+    return row | told | {"status": "ok" if a and b else "bound only" if a else "upper open"}
 
 
-def _of_series(cars: pl.DataFrame) -> tuple[Unlike, tuple[float, float], tuple[float, float], tuple[int, int]]:
+def _groups(cars: pl.DataFrame) -> Groups:
     begin, finish = (cars[name].to_numpy().astype(np.float64) for name in ("begin", "finish"))
-    second, count = cars["second"].to_numpy(), cars["at"].list.len().to_numpy().astype(np.int64)
     age = cars["at"].explode(empty_as_null=False).to_numpy().astype(np.float64)
-    found = at_one_age(begin, finish, second, (np.repeat(np.arange(begin.size), count), age))
-    # what both together would expect of either: failures less what tells the cars apart
-    usual = count - found.value
-    sides = (~second, second)
-    a, b = ((float(count[s].sum()), float(usual[s].sum()), int(s.sum())) for s in sides)
-    return found, (a[0], b[0]), (a[1], b[1]), (a[2], b[2])
-
-
-def _with_limits(rows: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
-    """Add the ratio of the second over the first, with limits that allow for unlike cars."""
-    counts = [rows[f"failures_{side}"] for side in ("b", "a")]
-    years = [rows[f"years_{side}"] for side in ("b", "a")]
-    exact = rate_ratio(counts[0], years[0], counts[1], years[1], parameters.confidence)
-    found = pl.concat([rows, exact.drop("p_value")], how="horizontal")
-    point = pl.col("ratio_seen")
-    # of either side, failures at ages at which no car of the other was watched tell nothing
-    apart = (pl.col("status") == "ok") & ~point.is_between(0.0, float("inf"), closed="none")
-    few = (pl.col("failures_a") + pl.col("failures_b") < parameters.own_failures) | apart
-    limits = [
-        pl.when(pl.col("status") == "ok")
-        .then(point * (pl.col(name) / pl.col("ratio")) ** pl.col("wider"))
-        .otherwise(name)
-        .alias(name)
-        for name in ("lower", "upper")
-    ]
-    told = found.with_columns(
-        *limits,
-        rate_ratio=pl.when(pl.col("status") == "ok").then(point).otherwise("ratio"),
-        status=pl.when(few).then(pl.lit("too few")).otherwise("status"),
-    )
-    shown = pl.col("rate_ratio", "lower", "upper", "p_value")
-    kept = pl.when(pl.col("status") != "too few").then(shown).name.keep()
-    return told.with_columns(kept).drop("ratio", "ratio_seen", "wider", "years_a", "years_b")
+    car = np.repeat(np.arange(begin.size), cars["at"].list.len().to_numpy().astype(np.int64))
+    return groups_of(begin, finish, cars["second"].to_numpy(), cars["stratum"].to_numpy(), (car, age))

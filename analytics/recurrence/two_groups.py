@@ -1,4 +1,4 @@
-"""Two groups of cars, or two sides of the same cars: how much more often the second fails, and how surely."""
+"""Two groups of cars, or two sides of the same cars: how far apart they lie if one fails so many times as often."""
 
 from __future__ import annotations
 
@@ -14,28 +14,159 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Mask = NDArray[np.bool_]
 
+LEAST = 1e-12
+
 
 @dataclass(frozen=True, slots=True)
-class Unlike:
-    """How two groups differ.
+class Sides:
+    """Failures on either side of the same cars, watched for as long.
 
     Attributes
     ----------
-    value
-        One number per car whose sum over the second group says that this one fails more often, ``(n,)``.
-    ratio
-        How many times as often the second group fails; 0 or infinite where one of them never failed.
-    wider
-        Limits of independent failures are to be widened by this factor on the log scale, at least 1.
+    first, second
+        Failures of each car, ``(n,)``.
     """
 
-    value: Floats
-    ratio: float
-    wider: float
+    first: Floats
+    second: Floats
+
+    @property
+    def counts(self) -> tuple[float, float]:
+        """Failures of the first and of the second."""
+        return float(self.first.sum()), float(self.second.sum())
+
+    def off(self, ratio: float) -> float:
+        """Return how many failures more the second has than it would, if it failed `ratio` times as often."""
+        a, b = self.counts
+        return b - ratio / (1 + ratio) * (a + b)
+
+    def apart(self, ratio: float) -> float:
+        """Return `off` in standard deviations, cars taken whole.
+
+        Examples
+        --------
+        >>> round(Sides(np.array([1.0, 0, 2, 1]), np.array([2.0, 1, 3, 2])).apart(1.0), 3)
+        1.155
+        """
+        share = ratio / (1 + ratio)
+        value = self.second - share * (self.first + self.second)
+        total = value.sum()
+        return float(total / np.sqrt(self._variance(total, np.sum(value**2), share)))
+
+    def swapped(self, draws: int, rng: np.random.Generator) -> Floats:
+        """Return how far apart the sides lie where those of each car are swapped at random, ``(draws,)``."""
+        value = (self.second - self.first) / 2
+        unlike = value[value != 0]
+        signs = rng.integers(0, 2, size=(draws, unlike.size), dtype=np.int8) * 2.0 - 1.0
+        total = signs @ unlike
+        return np.asarray(total / np.sqrt(self._variance(total, np.sum(value**2), 0.5)), dtype=np.float64)
+
+    def _variance(self, total: Floats | float, squares: float, share: float) -> Floats:
+        """Return the variance of the sum of the cars, at least that of independent failures."""
+        cars = self.first.size
+        spread = (squares - np.asarray(total) ** 2 / cars) * cars / max(cars - 1, 1)
+        return np.maximum(spread, max(share * (1 - share) * sum(self.counts), LEAST))
 
 
-def at_one_age(begin: Floats, finish: Floats, second: Mask, failed: tuple[Ints, Floats]) -> Unlike:
-    r"""Compare two groups of cars at the same age.
+@dataclass(frozen=True, slots=True)
+class Groups:
+    r"""Two groups of cars, compared at one age and among those that joined at like ages.
+
+    Attributes
+    ----------
+    own
+        Failures of each car at ages at which cars of both groups were watched, ``(n,)``.
+    second
+        Whether a car is of the second group.
+    stratum
+        Cars of like age on joining, 0, 1, 2..., ``(n,)``.
+    low, high
+        The ages of failure, in order, that lie within each car's window: from `low` to before `high`.
+    events, a, b
+        Failures at each age, and cars of either group watched then, of the same stratum.
+
+    Notes
+    -----
+    If the second fails :math:`\rho` times as often, a car is expected to have the sum over the ages of failure in its
+    window of :math:`d / (Y_a + \rho Y_b)`, times :math:`\rho` in the second group. What the cars of the second have
+    above that is the score of a proportional-rates model with a stratum for each band of age on joining; it is 0 at the
+    ratio told.
+
+    References
+    ----------
+    .. [1] Lin, Wei, Yang and Ying (2000), Journal of the Royal Statistical Society B 62(4), 711-730: semiparametric
+       regression for the mean and rate functions of recurrent events; from memory.
+    """
+
+    own: Floats
+    second: Mask
+    stratum: Ints
+    low: Ints
+    high: Ints
+    events: Floats
+    a: Floats
+    b: Floats
+
+    @property
+    def counts(self) -> tuple[float, float]:
+        """Failures of the first and of the second, at ages at which both were watched."""
+        return float(self.own[~self.second].sum()), float(self.own[self.second].sum())
+
+    def values(self, ratio: float) -> Floats:
+        """Return failures less those expected of each car, ``(n,)``; they add up to 0 in each stratum."""
+        passed = np.concatenate([[0.0], np.cumsum(self.events / (self.a + ratio * self.b))])
+        expected = (passed[self.high] - passed[self.low]) * np.where(self.second, ratio, 1.0)
+        return np.asarray(self.own - expected, dtype=np.float64)
+
+    def off(self, ratio: float) -> float:
+        """Return how many failures more the second has than it would, if it failed `ratio` times as often."""
+        return float(self.values(ratio)[self.second].sum())
+
+    def apart(self, ratio: float) -> float:
+        """Return `off` in standard deviations, cars taken whole."""
+        value = self.values(ratio)
+        there = [(value[self.stratum == k], self.second[self.stratum == k]) for k in range(self.stratum.max() + 1)]
+        sums = [(v[s].sum()[None], (v[s] ** 2).sum()[None]) for v, s in there]
+        return float(self._studentised(sums, [v for v, _ in there], ratio)[0])
+
+    def dealt(self, draws: int, rng: np.random.Generator) -> Floats:
+        """Return how far apart the groups lie where cars are dealt out anew within their strata, ``(draws,)``."""
+        value = self.values(1.0)
+        there = [value[self.stratum == k] for k in range(self.stratum.max() + 1)]
+        sums = []
+        for values, second in zip(there, self._seconds(), strict=True):
+            taken = rng.permuted(np.tile(values, (draws, 1)), axis=1)[:, : int(second)]
+            sums.append((taken.sum(axis=1), (taken**2).sum(axis=1)))
+        return self._studentised(sums, there, 1.0)
+
+    def _seconds(self) -> Floats:
+        """Return how many cars of each stratum are of the second group."""
+        return np.asarray(np.bincount(self.stratum, weights=self.second), dtype=np.float64)
+
+    def _studentised(self, sums: list[tuple[Floats, Floats]], there: list[Floats], ratio: float) -> Floats:
+        """Return the score over its spread, from sums and squares of the second group's cars, a stratum each."""
+        total, variance, independent = np.zeros(1), np.zeros(1), 0.0
+        for (added, squares), values, b in zip(sums, there, self._seconds(), strict=True):
+            a = values.size - b
+            of_b = np.maximum(squares - added**2 / b, 0.0)
+            rest = values.sum() - added
+            of_a = np.maximum(np.sum(values**2) - squares - rest**2 / a, 0.0)
+            # of a single car nothing tells how cars differ: as the others do
+            both = (of_a + of_b) / max(a + b - 2, 1)
+            of_b, of_a = (of / (n - 1) if n > 1 else both for of, n in ((of_b, b), (of_a, a)))
+            total = total + added
+            variance = variance + (a * b / (a + b)) ** 2 * (of_b / b + of_a / a)
+        for events, b, cars in zip(self._failures(), self._seconds(), np.bincount(self.stratum), strict=True):
+            share = ratio * b / (cars - b + ratio * b)
+            independent += events * share * (1 - share)
+        return np.asarray(total / np.sqrt(np.maximum(variance, max(independent, LEAST))), dtype=np.float64)
+
+    def _failures(self) -> Floats:
+        return np.asarray(np.bincount(self.stratum, weights=self.own), dtype=np.float64)
+
+
+def groups_of(begin: Floats, finish: Floats, second: Mask, stratum: Ints, failed: tuple[Ints, Floats]) -> Groups:
+    """Compare two groups of cars at the same age.
 
     Parameters
     ----------
@@ -43,78 +174,35 @@ def at_one_age(begin: Floats, finish: Floats, second: Mask, failed: tuple[Ints, 
         Age of each car while it was watched, ``(begin, finish]``, ``(n,)``.
     second
         Whether a car is of the second group.
+    stratum
+        Cars are compared within a stratum only: whole numbers, ``(n,)``.
     failed
         The car (its place in `begin`) and the age of each failure.
-
-    Notes
-    -----
-    With :math:`Y_a, Y_b` cars watched, R the sum of :math:`Y_a / Y` over the failures of b and S that of
-    :math:`Y_b / Y` over those of a, the ratio is R / S and the test's numerator R - S, so that both point the same way.
-    The spread is that of the cars' own contributions about what the ratio expects of them.
-
-    References
-    ----------
-    .. [1] Rothman, Greenland and Lash (2008), Modern Epidemiology, ch. 15: the Mantel-Haenszel rate ratio; from memory.
-    .. [2] Lawless and Nadeau (1995), Technometrics 37(2), 158-168: variance by the units' contributions.
 
     Examples
     --------
     >>> car, age = np.array([0, 2, 2]), np.array([3.0, 2.0, 4.0])
-    >>> found = at_one_age(np.zeros(4), np.full(4, 9.0), np.array([False, False, True, True]), (car, age))
-    >>> found.ratio, found.value.tolist()
-    (2.0, [0.25, -0.75, 1.25, -0.75])
+    >>> two = np.array([False, False, True, True])
+    >>> found = groups_of(np.zeros(4), np.full(4, 9.0), two, np.zeros(4, dtype=np.int64), (car, age))
+    >>> found.values(1.0).tolist(), found.off(2.0)
+    ([0.25, -0.75, 1.25, -0.75], 0.0)
     """
-    car, age = failed
+    _, stratum = np.unique(stratum, return_inverse=True)
+    # strata one behind the other on one scale, so that no car meets one of another
+    far = float(finish.max(initial=0.0)) + 1.0
+    begin, finish = begin + far * stratum, finish + far * stratum
+    car, age = failed[0], failed[1] + far * stratum[failed[0]]
     time, row = np.unique(age, return_inverse=True)
-    events = np.bincount(row, minlength=time.size).astype(np.float64)
     a, b = (_watched(begin[side], finish[side], time) for side in (~second, second))
-    value = np.bincount(car, minlength=begin.size) - _between(events / (a + b), time, begin, finish)
-    of_b = second[car]
-    weight = np.where(of_b, a[row], b[row]) / (a + b)[row]
-    up, down = float(weight[of_b].sum()), float(weight[~of_b].sum())
-    ratio = up / down if down > 0 else np.inf
-    if not 0 < ratio < np.inf:
-        return Unlike(value, ratio, 1.0)
-    usual = events / (a + ratio * b)
-    summed = np.bincount(car, weights=weight, minlength=begin.size)
-    in_b = summed - ratio * _between(usual * a / (a + b), time, begin, finish)
-    in_a = ratio * (summed - _between(usual * b / (a + b), time, begin, finish))
-    robust = float(np.sum(np.where(second, in_b, in_a) ** 2)) / up**2
-    single = float(np.sum((weight * np.where(of_b, 1.0, ratio)) ** 2)) / up**2
-    least = 1 / of_b.sum() + 1 / (~of_b).sum()
-    return Unlike(value, ratio, float(np.sqrt(max(robust, single, least) / least)))
+    both = (a > 0) & (b > 0)
+    car, row = car[both[row]], row[both[row]]
+    events = np.bincount(row, minlength=time.size)[both].astype(np.float64)
+    low, high = (np.searchsorted(time[both], ends, side="right") for ends in (begin, finish))
+    own = np.bincount(car, minlength=begin.size).astype(np.float64)
+    return Groups(own, second, stratum.astype(np.int64), low, high, events, a[both], b[both])
 
 
 def _watched(begin: Floats, finish: Floats, time: Floats) -> Floats:
     """Return how many windows ``(begin, finish]`` hold each time."""
     entered, left = (np.searchsorted(np.sort(ends), time, side="left") for ends in (begin, finish))
     return np.asarray(entered - left, dtype=np.float64)
-
-
-def _between(step: Floats, time: Floats, begin: Floats, finish: Floats) -> Floats:
-    """Return the sum of the steps within each window ``(begin, finish]``."""
-    total = np.concatenate([[0.0], np.cumsum(step)])
-    low, high = (np.searchsorted(time, ends, side="right") for ends in (begin, finish))
-    return np.asarray(total[high] - total[low], dtype=np.float64)
-
-
-def within_cars(first: Floats, second: Floats) -> Unlike:
-    """Compare two sides of the same cars, watched for as long.
-
-    Parameters
-    ----------
-    first, second
-        Failures of each car on either side, ``(n,)``.
-
-    Examples
-    --------
-    >>> within_cars(np.array([1.0, 0.0]), np.array([2.0, 1.0])).ratio
-    3.0
-    """
-    a, b = float(first.sum()), float(second.sum())
-    value, ratio = second - first, b / a if a > 0 else np.inf
-    if not 0 < ratio < np.inf:
-        return Unlike(value, ratio, 1.0)
-    share = b / (a + b)
-    off = second - share * (first + second)
-    return Unlike(value, ratio, float(np.sqrt(max(1.0, np.sum(off**2) / (share * (1 - share) * (a + b))))))

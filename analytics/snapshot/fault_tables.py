@@ -64,12 +64,12 @@ INTERVAL_COMPARISON = declared(
     grouping text! - | series or position
     level_a text! - | first series or position
     level_b text! - | second one
-    failures_a whole! - | failures of the first within the windows; of positions, where the line names it
+    failures_a whole! - | of the first within the windows, as in failure_interval; of positions, where the line names it
     failures_b whole! - | failures of the second
     vehicles_a whole! - | cars watched; of positions, those that have both
     vehicles_b whole! - | cars watched
     rate_ratio number - | how many times as often the second fails; of series at the same age of the car
-    lower number - | lower limit, allowing for unlike cars
+    lower number - | lower limit, by the same test as p_value
     upper number - | upper limit
     p_value number 0-1 | whole cars dealt out anew between the series within their ages, or positions of a car swapped
     adjusted_p number 0-1 | the same, adjusted by Benjamini and Hochberg over all these comparisons

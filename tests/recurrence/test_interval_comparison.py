@@ -1,6 +1,7 @@
 """Two series, or two positions, against each other: counts, ratio, limits and what chance alone would do."""
 
-from itertools import product
+from functools import partial
+from itertools import combinations, product
 
 import numpy as np
 import polars as pl
@@ -11,10 +12,10 @@ from scipy import stats
 
 from analytics.estimators.seeds import generator
 from analytics.parameters import Parameters
-from analytics.recurrence.dealt_out import ENOUGH, STAGES, cars_dealt_out, sides_swapped
+from analytics.recurrence.dealt_out import STAGES, difference
 from analytics.recurrence.interval_comparison import MOST_LEVELS, interval_comparisons
-from analytics.recurrence.two_groups import at_one_age, within_cars
-from tests.slow_twin.two_groups import mantel_haenszel
+from analytics.recurrence.two_groups import Sides, groups_of
+from tests.slow_twin.two_groups import distance, expected_less
 from tests.truth.interval_fleets import frames
 
 YEAR = 365
@@ -26,6 +27,21 @@ def row(car, series, position, failed, begin=7300, finish=10_950):
 
 def compared(*rows):
     return interval_comparisons(*frames(rows), Parameters())
+
+
+def groups(cars, stratum=None):
+    """Return the groups of cars given as (begin, finish, whether of the second, ages of failure)."""
+    begin, finish, second = (
+        np.array([each[k] for each in cars], dtype=kind) for k, kind in enumerate((float, float, bool))
+    )
+    car = np.array([k for k, each in enumerate(cars) for _ in each[3]], dtype=np.int64)
+    age = np.array([at for each in cars for at in each[3]], dtype=np.float64)
+    return groups_of(begin, finish, second, np.array(stratum or [0] * len(cars)), (car, age))
+
+
+def p_of(two):
+    draw = two.swapped if isinstance(two, Sides) else two.dealt
+    return difference(two.apart, partial(draw, rng=generator("a test")), two.counts, 1, 0.90).p_value
 
 
 def series_of(a, b, **more):
@@ -46,13 +62,28 @@ def test_two_series_are_compared_by_failures_of_cars_of_one_age():
     assert found["status"] == "ok"
 
 
-def test_limits_without_more_spread_than_chance_are_the_exact_ones_of_a_general_library():
-    """All failures given, those of B are binomial: scipy.stats.binomtest, exact, 90 %."""
-    found = compared(*series_of([2] * 8, [4] * 8)).row(0, named=True)
-    limits = stats.binomtest(32, 48).proportion_ci(0.90, method="exact")
-    assert (found["lower"], found["upper"]) == pytest.approx(
-        [limits.low / (1 - limits.low), limits.high / (1 - limits.high)], rel=0.06
-    )
+@pytest.mark.parametrize("seed", range(4))
+def test_the_ratio_of_independent_failures_has_nearly_the_exact_limits_of_a_general_library(seed):
+    """All failures given, those of B are binomial: scipy.stats.binomtest, exact, 90 %, hence a little wider."""
+    rng = np.random.default_rng(seed)
+    found = compared(*series_of(rng.poisson(1.5, 60), rng.poisson(3.0, 60))).row(0, named=True)
+    a, b = found["failures_a"], found["failures_b"]
+    limits = stats.binomtest(b, a + b).proportion_ci(0.90, method="exact")
+    exact = np.log([limits.low / (1 - limits.low), limits.high / (1 - limits.high)])
+    assert np.log([found["lower"], found["upper"]]) == pytest.approx(exact, abs=0.25 * (exact[1] - exact[0]) / 2)
+    assert found["rate_ratio"] == pytest.approx(b / a, rel=0.05)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_limits_leave_out_1_exactly_where_the_p_value_says_so(seed):
+    rng = np.random.default_rng(seed)
+    counts = rng.poisson(rng.gamma(1, 2, 10)), rng.poisson(rng.gamma(1, 3.5, 12))
+    sides = np.array([rng.poisson(1.0, 15), rng.poisson(1.6, 15)]).T
+    for found in (compared(*series_of(*counts)), compared(*positions(*sides.tolist()))):
+        one = found.row(0, named=True)
+        outside = not (one["lower"] <= 1 <= (one["upper"] or np.inf))
+        assert outside == (one["p_value"] < 0.10)
+        assert one["lower"] <= one["rate_ratio"] <= (one["upper"] or np.inf)
 
 
 def test_cars_that_differ_widen_the_limits():
@@ -104,7 +135,8 @@ def test_two_positions_are_compared_within_the_cars_that_have_both():
     found = compared(*positions((1, 3), (0, 2), (1, 1), (0, 2)), lone).filter(pl.col("grouping") == "position")
     one = found.row(0, named=True)
     assert (one["level_a"], one["level_b"], one["failures_a"], one["failures_b"]) == ("left", "right", 2, 8)
-    assert (one["vehicles_a"], one["vehicles_b"], one["rate_ratio"]) == (4, 4, 4.0)
+    assert (one["vehicles_a"], one["vehicles_b"]) == (4, 4)
+    assert one["rate_ratio"] == pytest.approx(4.0)
 
 
 def test_rule_35_a_position_that_was_filled_in_counts_for_neither():
@@ -126,37 +158,44 @@ def test_the_same_analysis_gives_the_same_chances():
     assert compared(*rows).equals(compared(*reversed(rows)))
 
 
+def every_way(cars, second):
+    """Return the distances between two series for each way of dealing the cars out, by a plain loop."""
+    ways = []
+    for chosen in combinations(range(len(cars)), second):
+        dealt = [(begin, finish, k in chosen, failed) for k, (begin, finish, _, failed) in enumerate(cars)]
+        ways.append(distance(cars, dealt))
+    return np.array(ways)
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_cars_dealt_out_agree_with_every_way_of_dealing_them(seed):
-    """scipy.stats.permutation_test, exact over all 252 ways."""
     rng = np.random.default_rng(seed)
-    value, second = rng.normal(size=10), np.arange(10) < 5
-    value[second] += 0.8
-
-    def off(first, others, axis):
-        return np.abs(first.sum(axis=axis) - others.sum(axis=axis))
-
-    both = (value[second], value[~second])
-    exact = stats.permutation_test(both, off, alternative="greater", vectorized=True).pvalue
-    found = cars_dealt_out(value, second, np.zeros(10, dtype=np.int64), generator(seed))
-    assert found == pytest.approx(exact, abs=5 * np.sqrt(exact / ENOUGH) * np.sqrt(exact) + 0.002)
+    cars = [(0, 9, k < 4, sorted(rng.uniform(0, 9, rng.poisson(1 + 2 * (k < 4))))) for k in range(9)]
+    exact = np.mean(np.abs(every_way(cars, 4)) >= abs(distance(cars, cars)) - 1e-9)
+    found = p_of(groups(cars))
+    # 999 draws or more
+    assert found == pytest.approx(exact, abs=4 * np.sqrt(exact * (1 - exact) / 999) + 0.002)
 
 
 def test_cars_change_places_within_their_stratum_only():
-    value, second = np.array([5.0, 5.0, 0.0, 0.0]), np.array([True, True, False, False])
-    assert cars_dealt_out(value, second, np.array([0, 0, 1, 1]), generator(1)) == 1.0
-    # 6 ways of dealing, of which two are as far off
-    assert cars_dealt_out(value, second, np.zeros(4, dtype=np.int64), generator(1)) == pytest.approx(1 / 3, abs=0.25)
+    cars = [(0, 9, True, [1, 2, 3, 7, 8]), (0, 9, True, [4, 5]), (0, 9, False, []), (0, 9, False, [6])]
+    apart = groups(cars, [0, 1, 1, 0]).dealt(200, generator(1))
+    # two ways in each of two strata, against six of all four
+    assert len(np.unique(apart.round(9))) == 4
+    assert len(np.unique(groups(cars).dealt(500, generator(1)).round(9))) == 6
 
 
 def test_sides_swapped_agree_with_every_way_of_swapping_them():
-    difference = np.array([3.0, 1.0, 2.0, 0.0, -1.0, 2.0, 1.0, 1.0])
-    signs = np.array(list(product([-1, 1], repeat=7)))
-    exact = (np.abs(signs @ difference[difference != 0]) >= 9).mean()
-    found = sides_swapped(difference, generator("swapped"))
-    assert found == pytest.approx(exact, rel=4 / np.sqrt(ENOUGH))
-    assert sides_swapped(np.full(40, 2.0), generator(1)) == 1 / (sum(STAGES) + 1)
-    assert sides_swapped(np.zeros(3), generator(1)) == 1.0
+    two = Sides(np.array([0.0, 1, 0, 1, 2, 0, 1, 0]), np.array([3.0, 2, 2, 1, 1, 2, 2, 1]))
+    half = (two.second - two.first) / 2
+    totals = np.array(list(product([-1, 1], repeat=8))) @ half
+    spread = np.maximum((np.sum(half**2) - totals**2 / 8) * 8 / 7, sum(two.counts) / 4)
+    exact = np.mean(np.abs(totals / np.sqrt(spread)) >= abs(two.apart(1.0)) - 1e-9)
+    assert p_of(two) == pytest.approx(exact, abs=4 * np.sqrt(exact / 999) + 0.002)
+
+
+def test_the_least_chance_told_is_that_of_all_draws():
+    assert p_of(Sides(np.zeros(40), np.full(40, 2.0))) == 1 / (sum(STAGES) + 1)
 
 
 CARS = st.lists(
@@ -164,24 +203,23 @@ CARS = st.lists(
 )
 
 
-@given(CARS)
-def test_ratio_and_contributions_are_those_of_a_plain_loop(cars):
-    rows = [
+@given(CARS, st.sampled_from([0.5, 1.0, 3.0]))
+def test_contributions_are_those_of_a_plain_loop(drawn, ratio):
+    cars = [
         (begin, begin + length, second, sorted(begin + at for at in failed if at <= length))
-        for begin, length, second, failed in cars
+        for begin, length, second, failed in drawn
     ]
-    begin, finish, second = (np.array(column) for column in list(zip(*rows, strict=True))[:3])
-    failed = [(car, at) for car, each in enumerate(rows) for at in each[3]]
-    if not failed:
+    if not any(each[3] for each in cars) or len({each[2] for each in cars}) < 2:
         return
-    car, age = (np.array(column) for column in zip(*failed, strict=True))
-    found = at_one_age(begin.astype(float), finish.astype(float), second, (car, age.astype(float)))
-    ratio, value = mantel_haenszel(rows)
-    assert found.value.tolist() == pytest.approx(value)
-    assert found.ratio == pytest.approx(ratio)
-    assert found.wider >= 1
+    two = groups(cars)
+    assert two.values(ratio).tolist() == pytest.approx(expected_less(cars, ratio))
+    assert two.off(ratio) == pytest.approx(
+        sum(v for v, c in zip(expected_less(cars, ratio), cars, strict=True) if c[2])
+    )
 
 
-def test_sides_of_a_car_that_differ_by_chance_alone_are_not_widened():
-    assert within_cars(np.array([1.0, 0.0]), np.array([0.0, 1.0])).wider == 1.0
-    assert within_cars(np.array([6.0, 0.0]), np.array([0.0, 6.0])).wider == pytest.approx(np.sqrt(6))
+@given(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), min_size=3, max_size=9))
+def test_sides_turned_round_turn_the_ratio_round(pairs):
+    first, second = np.array(pairs, dtype=np.float64).T
+    for ratio in (0.5, 1.0, 3.0):
+        assert Sides(first, second).apart(ratio) == pytest.approx(-Sides(second, first).apart(1 / ratio))
