@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
+HALF = 0.5
+
+
 @dataclass(frozen=True, slots=True)
 class DirichletLaw:
     """Laws of the chances of several causes, a row each.
@@ -38,7 +41,7 @@ class DirichletLaw:
         return mean
 
     def limits(self, confidence: float, own: Floats | None = None) -> tuple[Floats, Floats]:
-        """Return limits of each chance, of its beta law, shape (rows, n) each; they hold the mean.
+        """Return limits of each chance, points of its beta law, shape (rows, n) each; they hold the mean.
 
         Parameters
         ----------
@@ -49,16 +52,20 @@ class DirichletLaw:
 
         Notes
         -----
-        Next to nothing borrowed and no own job is a law so skewed that its mean lies beyond its quantiles.
+        Next to nothing borrowed and no own job is a law so skewed that its mean lies beyond its quantiles: that no job
+        of few ended there is taken for next to certain. So the upper limit of a cause without an own job is that of the
+        law in which it weighs at least `HALF` a job (Jeffreys' prior), with the rest as it is.
         """
         rest = self.weight.sum(axis=1, keepdims=True) + self.unseen - self.weight
-        one, other = (np.where(self.weight > 0, each, 1.0) for each in (self.weight, rest))
+        there = self.weight > 0
+        one, other = np.where(there, self.weight, 1.0), np.where(there, np.maximum(rest, 1e-12), 1.0)
         tail = (1 - confidence) / 2
-        one_sided = np.zeros(self.weight.shape, dtype=bool) if own is None else own <= 0
-        most = np.where(one_sided, confidence, 1 - tail)
-        lower, upper = (special.betaincinv(one, np.maximum(other, 1e-12), at) for at in (tail, most))
-        low: Floats = np.where((self.weight > 0) & ~one_sided, np.minimum(lower, self.mean), 0.0)
-        high: Floats = np.where(self.weight > 0, np.maximum(upper, self.mean), 0.0)
+        one_sided = np.zeros(there.shape, dtype=bool) if own is None else own <= 0
+        lower = special.betaincinv(one, other, tail)
+        weighs = np.where(one_sided, np.maximum(one, HALF), one)
+        upper = special.betaincinv(weighs, other, np.where(one_sided, confidence, 1 - tail))
+        low: Floats = np.where(there & ~one_sided, lower, 0.0)
+        high: Floats = np.where(there, upper, 0.0)
         return low, high
 
     def draws(self, count: int, keys: list[tuple[str, ...]]) -> Floats:

@@ -22,6 +22,8 @@ Whole = NDArray[np.intp]
 AT_ONCE = 2_000_000
 """Drawn chances that are held at once."""
 
+LEAST = 1e-12
+
 FEW, FAMILY, OWN = "few", "family", "own"
 
 
@@ -96,7 +98,9 @@ def _steps(told: pl.DataFrame, grid: Grid, parameters: Parameters) -> dict[str, 
 
     known, free = pl.col("minutes").is_not_null(), ~pl.col("safety_first")
     ranked = np.take_along_axis(checks.free, order, 1)
-    saved = _saved(np.where(ranked, cost, 0.0), np.where(ranked, found, 0.0)) / np.maximum(1 - before, 1e-12)
+    saved = _saved(checks, order, law.mean * sensitivity)
+    # of one check left nothing is the best
+    choice = ranked & (np.cumsum(ranked, axis=1) < ranked.sum(axis=1, keepdims=True))
     lower, upper = law.limits(parameters.confidence, own)
     return {
         "step": grid.back(step + 1),
@@ -108,15 +112,29 @@ def _steps(told: pl.DataFrame, grid: Grid, parameters: Parameters) -> dict[str, 
         "expected_minutes_so_far": pl.when(known).then(back(np.cumsum(cost * (1 - before), axis=1))),
         "found_by_now": back(before + found),
         "minutes_saved": pl.when(known & free).then(back(saved)),
-        "times_best_of_100": pl.when(free).then(back(best)),
-        "tied": back(ranked & (best < parameters.check_sure_worlds)),
+        "times_best_of_100": pl.when(back(choice)).then(back(best)),
+        "tied": back(choice & (best < parameters.check_sure_worlds)),
     }
 
 
-def _saved(cost: Floats, found: Floats) -> Floats:
-    """Return the minutes that each step saves by being made now and not last: its value as a test, one step ahead."""
-    later_cost, later_found = (np.cumsum(each[:, ::-1], axis=1)[:, ::-1] - each for each in (cost, found))
-    saved: Floats = np.round(found * later_cost - cost * later_found, 9) + 0.0
+def _saved(checks: Checks, order: Whole, gain: Floats) -> Floats:
+    """Return the minutes that each step saves by being made now and not last, on average over jobs that come so far.
+
+    Notes
+    -----
+    This is the value of the check as a test, one step ahead: expected minutes without it at its turn, less those with
+    it. It cannot be left out for good, for the cause may be there. A cover that it opened is then opened by the next
+    check behind it.
+    """
+
+    def expected(way: Whole) -> tuple[Floats, Floats]:
+        found = np.take_along_axis(gain, way, 1)
+        before = np.cumsum(found, axis=1) - found
+        return (checks.steps(way) * (1 - before)).sum(axis=1), before
+
+    now, before = expected(order)
+    last = [expected(np.concatenate([np.delete(order, k, 1), order[:, [k]]], 1))[0] for k in range(order.shape[1])]
+    saved: Floats = np.round((np.column_stack(last) - now[:, None]) / np.maximum(1 - before, LEAST), 9) + 0.0
     return saved
 
 

@@ -174,11 +174,13 @@ def _told(inside: pl.DataFrame, told: pl.DataFrame, key: list[str], parameters: 
     off, spread = seen.added(late), np.sqrt(seen.added(late**2))
     moved = np.bincount(seen.group, weights=length**2, minlength=seen.groups) / 12
     change, lower, upper = _changes(seen, 1 - parameters.confidence)
+    # about the change found, which is no difference between cars
+    unlike = np.sqrt(seen.added(seen.late(change) ** 2))
     yearly = {"yearly_change": change, "yearly_change_lower": lower, "yearly_change_upper": upper}
     return told.select(key).with_columns(
         trend_z=shown(np.divide(off, spread, out=np.zeros(seen.groups), where=spread > 0)),
         trend_p_value=shown(sign_flip_p_value(late, cars, seen.groups)),
-        yearly_spread=shown(spread / moved * DAYS_PER_YEAR),
+        yearly_spread=shown(unlike / moved * DAYS_PER_YEAR),
         **{name: shown(np.exp(np.clip(beta * DAYS_PER_YEAR, -STEEPEST, STEEPEST))) for name, beta in yearly.items()},
     )
 

@@ -16,7 +16,7 @@ CHECK_ORDER = declared(
     component text! - | kind of part to check
     probability number! 0-1 | chance that it is the cause, where there is one
     probability_lower number! 0-1 | lower limit; 0 where no own job ended at it
-    probability_upper number! 0-1 | upper limit
+    probability_upper number! 0-1 | upper limit; where no own job ended at it, as if half a job had, one-sided
     sensitivity number! 0-1 | share of its faults that a check finds
     minutes number minutes | of the check, once it can be reached
     minutes_from text! - | stated, inspections (their labour), typical (of all checks) or unknown
@@ -25,8 +25,8 @@ CHECK_ORDER = declared(
     minutes_after number minutes | from the first check to the end of this one
     expected_minutes_so_far number minutes | the same on average over jobs that may end earlier
     found_by_now number! 0-1 | chance that this check or an earlier one finds the cause
-    minutes_saved number minutes | by this check now and not last, on average over jobs that come so far
-    times_best_of_100 whole - | plausible worlds of 100 in which it is the best of the checks still to be made
+    minutes_saved number minutes | by this check now and not last, covers included, over jobs that come so far
+    times_best_of_100 whole - | plausible worlds of 100 in which it is the best of those still to be made; alone: empty
     tied yes_no! - | whether the records do not prefer it to those after it
     safety_first yes_no! - | safety-critical: comes first by name, outside the ranking
     basis text! - | own, family (few jobs of its own, other series borrowed) or few (nothing to borrow)

@@ -157,6 +157,7 @@ FAULT_LOCATION = declared(
     scan_p_blanks_here number 0-1 | the same if all of them belonged here
     name text - | words for people
     parent text - | the place it is part of
+    depth whole - | its level in the tree, 1 = top; 1 for all where no table of places is loaded
     x number 0-1 | plan view, 0 = the car's left
     y number 0-1 | plan view, 0 = nose
     deck text - | above or below
