@@ -39,6 +39,9 @@ ORIGINS = 8
 OURS = (AS_USED, "installed base", "pooled rate")
 """Methods with a law of their own."""
 
+DATED = (("visit", "day"), ("counter_sale", "sold_on"))
+"""Tables, and their days, from which forecasts are made."""
+
 BETWEEN_DAYS = 182
 """Days between two of them."""
 
@@ -163,7 +166,7 @@ def checked(
     now = _groups(connection, as_of, parameters)
     shelves = {group.live_no: shelf_of(group.members, group.live_no, _NO_STOCK, as_of) for group in now.groups}
     horizons = {live_no: horizons_of(shelf, parameters)[0] for live_no, shelf in shelves.items()}
-    first = connection.execute("select min(day) from visit").fetchall()[0][0]
+    first = min(filter(None, (_first_day(connection, *each) for each in DATED)), default=None)
     days = _origins(first, as_of, max(horizons.values(), default=0.0), origins, parameters)
     if not days:
         raise LedgerError(
@@ -180,6 +183,11 @@ def checked(
     happened = pl.concat([demand_between(now.groups, origin, horizons) for origin in days])
     checks = forecast_checks(said, happened)
     return Backtest(checks, forecast_scores(checks), shortage_curves(checks), tuple(days), as_of)
+
+
+def _first_day(connection: duckdb.DuckDBPyConnection, table: str, day: str) -> date | None:
+    found: date | None = connection.table(table).min(day).fetchall()[0][0]
+    return found
 
 
 def _groups(connection: duckdb.DuckDBPyConnection, day: date, parameters: Parameters) -> KnownGroups:

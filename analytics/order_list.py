@@ -48,6 +48,7 @@ SHOWN = {
     "on_hand": "on hand",
     "reserved": "reserved",
     "on_order": "on order",
+    "available": "can be counted on",
     "reorder_point": "reorder point",
     "counted_on": "counted on",
     "also_numbers": "replaces",
@@ -178,10 +179,11 @@ def check_first(row: dict[str, Any], critical: Iterable[str], as_of: date) -> st
     served = [name.strip() for name in row["components"].split(";")]
     days = (as_of - row["counted_on"]).days if row["counted_on"] else 0
     months = row["shelf_life_months"]
-    few = _too_few(row)
+    few, aged = _too_few(row), row["on_hand_aged"] or 0.0
     told = {
         f"Looks alike and does not fit: {row['looks_like']}.": bool(row["looks_like"]),
         f"Counted {days} days before: count again.": days > OLD_COUNT_DAYS,
+        f"{aged:g} on the shelf past their shelf life are not counted: take them out, and fit none of them.": aged > 0,
         f"Keeps {months or 0:g} months from the day it was made: look at that day, and use the oldest first.": bool(
             months
         ),

@@ -49,7 +49,6 @@ REORDER = declared(
     counter number parts | expected over the counter
     rate_mean number parts | what the pooled rate expects, beside an installed base
     rate_point whole parts | reorder point by the pooled rate
-    likely_cars text - | cars from which most failures are expected, of an installed base, where any is worth naming
     looks_like text - | numbers that look the same and do not fit
     fits text - | series it fits, all = every series; null = no parts list tells
     also_numbers text - | other numbers of the group, which it replaces
@@ -170,7 +169,7 @@ FORECAST_SCORE = declared(
     upper number - | upper limit of it
     p_value number 0-1 | of a difference as large by chance, over days and over groups, the larger one
     adjusted_p number 0-1 | adjusted over all groups and methods
-    verdict text! - | in use, better, worse, within chance or too few days
+    verdict text! - | in use, better, worse, within chance or too few
     """,
 )
 

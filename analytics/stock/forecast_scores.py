@@ -28,7 +28,11 @@ LEAST_DAYS = 6
 CONFIDENCE, SURE = 0.90, 0.05
 """Of the limits, and the adjusted p-value up to which a difference is named."""
 
-NOT_TESTED: dict[str, object] = {"loss_ratio": 1.0, "lower": None, "upper": None, "p_value": None}
+LEAST_PARTS = 6
+"""Parts from which a difference of a single one is judged: it is held against those of the others (judgement)."""
+
+NOT_TESTED: dict[str, object] = {"off": None, "half": None, "p_value": None}
+ERRORS = ("off", "usual", "half", "p_value")
 SCORES = {
     **{"part_no": pl.String, "method": pl.String, "parts": pl.Int64, "days": pl.Int64, "forecasts": pl.Int64},
     **{f"held_{q}": pl.Float64 for q in (50, 80, 90, 95)},
@@ -72,8 +76,9 @@ def forecast_scores(checks: pl.DataFrame) -> pl.DataFrame:
     -----
     The loss of a forecast is the mean pinball loss of its bounds over the part's mean demand plus a half, so that
     parts of small and of large demand count alike. The difference to the way in use is taken on the same days and
-    parts; its error comes from blocks of past days whose horizons do not overlap, and for all parts together also from
-    whole parts: the larger one counts, so that neither one bad day nor one odd part names a winner. Limits and
+    parts; its error comes from blocks of past days whose horizons do not overlap, and from parts as well: of all parts
+    together from whole parts, of a single one from the differences that the other parts have. The larger error counts,
+    so that neither one bad day nor one odd part names a winner. Limits and
     p-values are those of Student's law on the number of blocks less one; p-values are adjusted over all parts and
     methods (Benjamini and Hochberg), and those of all parts together among themselves.
 
@@ -87,10 +92,13 @@ def forecast_scores(checks: pl.DataFrame) -> pl.DataFrame:
     told = as_used(checks)
     losses = _losses(told)
     every = losses.with_columns(part_no=pl.lit(EVERY_PART), cluster="part_no")
-    rows = [*_compared(losses.with_columns(cluster="part_no")), *_compared(every)]
-    compared = pl.DataFrame(rows, infer_schema_length=None)
+    single, all_together = (
+        pl.DataFrame([*_compared(each)], infer_schema_length=None).with_columns(pl.col(*ERRORS).cast(pl.Float64))
+        for each in (losses.with_columns(cluster="part_no"), every)
+    )
+    compared = pl.concat([_among_parts(single), all_together]).with_columns(**_limits())
     scores = pl.concat([_held(told), _held(told.with_columns(part_no=pl.lit(EVERY_PART)))])
-    joined = scores.join(compared, on=["part_no", "method"]).cast({"p_value": pl.Float64, "loss_ratio": pl.Float64})
+    joined = scores.join(compared, on=["part_no", "method"])
     whole = pl.col("part_no") == EVERY_PART
     adjusted = pl.concat([_adjusted(joined.filter(whole)), _adjusted(joined.filter(~whole))])
     return (
@@ -163,20 +171,50 @@ def _difference(rows: pl.DataFrame) -> dict[str, object]:
     difference = (rows["loss"] - rows["used"]).to_numpy()
     own = rows["method"][0] in (AS_USED, INSTALLED_BASE, POOLED_RATE) and not difference.any()
     counted = {"parts": rows["cluster"].n_unique(), "days": len(days), "blocks": int(block.max()) + 1, "own": own}
+    counted["alone"] = False
     if own or usual == 0:
-        return {**counted, **NOT_TESTED, "loss_ratio": 1.0 if own else None}
+        return {**counted, **NOT_TESTED, "usual": usual if usual > 0 else None}
     ways = [block, parts] if counted["parts"] > 1 else [block]
     mean, half, p = float(difference.mean()), 0.0, 0.0
     for groups in ways:
         wide, chance = _error(difference, groups.astype(np.int64))
         half, p = max(half, wide), max(p, chance)
-    limits = {"lower": max(0.0, 1 + (mean - half) / usual), "upper": 1 + (mean + half) / usual}
-    known = counted["blocks"] >= LEAST_DAYS and np.isfinite(half)
+    return {**counted, "off": mean, "usual": usual, "half": half, "p_value": p}
+
+
+def _among_parts(single: pl.DataFrame) -> pl.DataFrame:
+    """Hold each part's difference against those of the other parts too: the larger error counts.
+
+    Neighbouring days learn from nearly the same records, so that a way which happens to lie near the truth of a part
+    lies there on all of them; what luck of that kind comes to is seen between parts alone.
+    """
+    tested = single.filter(pl.col("off").is_not_null())
+    others = pl.len().over("method") - 1
+    spread = (((pl.col("off") ** 2).sum().over("method") - pl.col("off") ** 2).clip(0) / others.clip(1)).sqrt()
+    known = tested.with_columns(others=others, spread=spread)
+    many, wide, off = (known[name].to_numpy() for name in ("others", "spread", "off"))
+    enough = many + 1 >= LEAST_PARTS
+    free = np.maximum(many, 1)
+    chance = np.where(wide > 0, 2 * student.sf(np.abs(off) / np.where(wide > 0, wide, 1.0), free), off == 0)
+    half = np.maximum(known["half"].to_numpy(), student.ppf((1 + CONFIDENCE) / 2, free) * wide)
+    larger = known.drop("others", "spread").with_columns(
+        half=pl.Series(half),
+        p_value=pl.Series(np.maximum(known["p_value"].to_numpy(), chance)),
+        alone=pl.Series(~enough),
+    )
+    return pl.concat([larger, single.filter(pl.col("off").is_null())])
+
+
+def _limits() -> dict[str, pl.Expr]:
+    """Return ratio, limits and p-value, null where days or parts are too few to tell."""
+    off, usual, half = (pl.col(name) for name in ("off", "usual", "half"))
+    known = (pl.col("blocks") >= LEAST_DAYS) & ~pl.col("alone") & half.is_finite()
     return {
-        **counted,
-        "loss_ratio": 1 + mean / usual,
-        **(limits if known else dict.fromkeys(limits)),
-        "p_value": p if known else None,
+        "loss_ratio": pl.when(pl.col("own")).then(1.0).otherwise(1 + off / usual),
+        "lower": pl.when(known).then((1 + (off - half) / usual).clip(0)),
+        "upper": pl.when(known).then(1 + (off + half) / usual),
+        "p_value": pl.when(known).then("p_value"),
+        "few": ~known & ~pl.col("own"),
     }
 
 
@@ -217,8 +255,8 @@ def _verdict() -> pl.Expr:
     return (
         pl.when(pl.col("own"))
         .then(pl.lit("in use"))
-        .when(pl.col("blocks") < LEAST_DAYS)
-        .then(pl.lit("too few days"))
+        .when("few")
+        .then(pl.lit("too few"))
         .when(sure & (pl.col("loss_ratio") < 1))
         .then(pl.lit("better"))
         .when(sure & (pl.col("loss_ratio") > 1))

@@ -23,7 +23,7 @@ from analytics.stock.group_demand import (
 from analytics.stock.installed_base import BaseDemand
 from analytics.stock.quantity import choices, to_order
 from analytics.stock.reason import Forecast, reason
-from analytics.stock.reason_base import NAMED_FROM, reason_of_base
+from analytics.stock.reason_base import reason_of_base
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
 OF_BASE = (
     *("cars", "cars_present", "units", "failing", "joining", "planned", "counter"),
-    *("rate_mean", "rate_point", "likely_cars"),
+    *("rate_mean", "rate_point"),
 )
 """Columns that only an installed base fills."""
 
@@ -199,7 +199,6 @@ def _beside(group: Group, foretold: GroupDemand, level: float) -> dict[str, obje
         *(base.cars, base.present, base.units),
         *(streams.failing, streams.joining, streams.planned, streams.sold),
         *(foretold.rate_mean, None if rate is None else quantile(rate, level)),
-        "; ".join(foretold.cars) if streams.failing >= NAMED_FROM and foretold.cars else None,
     )
     return dict(zip(OF_BASE, figures, strict=True))
 

@@ -29,7 +29,7 @@ VERDICTS = {
     "better": "better beyond chance",
     "worse": "worse beyond chance",
     "within chance": "no difference beyond chance",
-    "too few days": "too few days to tell",
+    "too few": "too few days or parts to tell",
 }
 NOT_YET = (
     "Nobody has held the forecasts of past days against what happened yet: run `wearledger backtest`. It makes them "
@@ -76,7 +76,7 @@ def _ahead(rows: pl.DataFrame) -> str:
     """Name the ways that were better beyond chance, or say that none was."""
     better = rows.filter(pl.col("verdict") == "better").sort("loss_ratio")
     if better.is_empty():
-        few = (rows["verdict"] == "too few days").any()
+        few = (rows["verdict"] == "too few").any()
         return "So few days name no better way." if few else "No other way was better beyond chance."
     told = [
         f"{row['method']} lost {words.two(row['loss_ratio'])} times as much" for row in better.iter_rows(named=True)
@@ -165,8 +165,8 @@ def earned(rows: pl.DataFrame) -> str:
     by = {name: rows.filter(pl.col("verdict") == name)["method"].to_list() for name in VERDICTS}
     if by["better"]:
         return f"{' and '.join(by['better'])} did better than what is used, beyond chance"
-    if by["too few days"]:
-        return "too few days to tell one way from another"
+    if by["too few"]:
+        return "too few days or parts to tell one way from another"
     simple = [name for name in SIMPLE if name in by["worse"]]
     if len(simple) == len(SIMPLE):
         return "what is used earned its place: every simple way lost more, beyond chance"

@@ -19,8 +19,10 @@ def stock_against_shortage(curves: pl.DataFrame, *, ours: str) -> alt.LayerChart
     """
     shown = curves.drop_nulls("missing").sort("method", "stocked")
     reach = max(float(shown["missing"].to_numpy().max()), 1.0)
-    end = float(shown["stocked"].to_numpy().max())
-    x = alt.X("stocked:Q", title=SAID, scale=alt.Scale(domain=[0, end * 1.02], nice=False), axis=alt.Axis(tickCount=6))
+    least, end = float(shown["stocked"].to_numpy().min()), float(shown["stocked"].to_numpy().max())
+    room = max(end - least, 0.1) * 0.06
+    scale = alt.Scale(domain=[max(0.0, least - room), end + room], nice=False)
+    x = alt.X("stocked:Q", title=SAID, scale=scale, axis=alt.Axis(tickCount=6))
     y = alt.Y(
         "missing:Q",
         title=None,
@@ -46,19 +48,27 @@ def stock_against_shortage(curves: pl.DataFrame, *, ours: str) -> alt.LayerChart
 
 
 def _tags(shown: pl.DataFrame, ours: str, reach: float) -> list[alt.Chart]:
-    """Write the names beside the first marks, pushed apart so that none covers another."""
-    starts = shown.group_by("method", maintain_order=True).first().sort("missing", "method")
+    """Write the names right of the last marks, pushed apart so that none covers another, with dotted leaders."""
+    ends = shown.group_by("method", maintain_order=True).last().sort("missing", "method")
     at, places = -1e9, []
-    for height in starts["missing"]:
+    for height in ends["missing"]:
         at = max(height, at + reach * NAME_SPACE)
         places.append(at)
-    over = max(0.0, places[-1] - reach * 1.04)
-    named = starts.with_columns(at=pl.Series([place - over for place in places], dtype=pl.Float64))
-    side = alt.value(alt.expr("width + 14"))
-    layers = []
+    named = ends.with_columns(at=pl.Series(places, dtype=pl.Float64))
+    side, height = alt.value(alt.expr("width + 14")), alt.Y("at:Q", title=None)
+    leader = alt.Chart(named).mark_rule(strokeDash=[1, 3], tooltip=None)
+    layers = [
+        leader.encode(
+            x=alt.X("stocked:Q", title=SAID),
+            x2=alt.value(alt.expr("width + 12")),
+            y=alt.Y("missing:Q", title=None),
+            y2="at:Q",
+            color=role("pencil"),
+        )
+    ]
     for own, colour, weight in ((False, "pencil", 400), (True, "ink", 600)):
         rows = named.filter((pl.col("method") == ours) == own)
         if rows.height:
-            base = alt.Chart(rows).encode(x=side, y=alt.Y("at:Q", title=None), text="method:N")
+            base = alt.Chart(rows).encode(x=side, y=height, text="method:N")
             layers += words_on_sheet(base, colour=colour, align="left", dx=4, fontWeight=weight, limit=130)
     return layers

@@ -45,7 +45,7 @@ def test_who_is_better_beyond_chance_is_named_with_how_much():
 
 
 def test_few_days_are_in_pencil_and_name_nobody():
-    few = scores(*({"method": name, "verdict": "too few days", "lower": None} for name in foresight.SIMPLE), days=2)
+    few = scores(*({"method": name, "verdict": "too few", "lower": None} for name in foresight.SIMPLE), days=2)
     told = foresight.told_of_all(few.with_columns(forecasts=pl.lit(12)), AS_OF)
     assert told.state == "pencil"
     assert "So few days name no better way." in told.sentence
@@ -58,7 +58,7 @@ def test_few_days_are_in_pencil_and_name_nobody():
         (dict.fromkeys(foresight.SIMPLE, "worse"), "what is used earned its place: every simple way lost more"),
         ({"TSB": "worse"}, "what is used did better than TSB; the others cannot be told from it"),
         ({"TSB": "worse", "SBA": "better"}, "SBA did better than what is used, beyond chance"),
-        ({"TSB": "too few days"}, "too few days to tell"),
+        ({"TSB": "too few"}, "too few days or parts to tell"),
     ],
 )
 def test_which_way_earned_its_place_for_a_part(verdicts, says):
@@ -134,9 +134,9 @@ def test_without_a_backtest_the_page_says_what_to_run(kind, folders, monkeypatch
 def test_a_snapshot_of_before_without_the_tables_opens_all_the_same(tmp_path, monkeypatch):
     folder = checked_fleet(tmp_path)
     with duckdb.connect(str(folder / "snapshots" / "2026-11-24-checked1.duckdb")) as connection:
-        for name in ("forecast_check", "forecast_score", "shortage_curve"):
+        for name in ("forecast_check", "forecast_score", "shortage_curve", "part_fit", "demand_car", "order_choice"):
             connection.execute(f"drop table {name}")
-        for name in ("fits", "supplier", "unit_cost", "likely_cars", "shelf_life_months", "oldest_made_on"):
+        for name in ("fits", "supplier", "unit_cost", "available", "shelf_life_months", "oldest_made_on"):
             connection.execute(f"alter table reorder drop column {name}")
     monkeypatch.setenv("WEARLEDGER_DATA", str(folder))
     test = opened("shelf")

@@ -23,7 +23,8 @@ BASE |= {"counted_on": date(2026, 11, 20), "components": "thermostat", "on_hand"
 RUBBER = {"supplier": "rubber works", "currency": "EUR", "unit_cost": 3.35, "lead_time_days": 7.0}
 ROWS = [
     {"part_no": "007", "order_quantity": 12, "pack_size": 6, "shelf_life_months": 84.0, **RUBBER}
-    | {"looks_like": "007-B", "fits": "S1; S2", "also_numbers": "006", "components": "coolant hose"},
+    | {"looks_like": "007-B", "fits": "S1; S2", "also_numbers": "006", "components": "coolant hose"}
+    | {"on_hand_aged": 2.0, "available": 0.0},
     {"part_no": "=1+1", "order_quantity": 1, **RUBBER, "supplier": "@works", "reason": "-1+2", "currency": None}
     | {"components": "brake hose", "counted_on": date(2026, 6, 1)},
     {"part_no": "B", "order_quantity": 3, "unit_cost": None, "lead_time_days": None, "minimum_order": 50},
@@ -124,6 +125,7 @@ def test_what_to_look_at_first_is_said_of_each_part(orders):
     told = dict(orders.rows.select("part", "check first").iter_rows())
     assert "Looks alike and does not fit: 007-B." in told["007"]
     assert "Keeps 84 months from the day it was made" in told["007"]
+    assert "2 on the shelf past their shelf life are not counted: take them out, and fit none of them." in told["007"]
     assert SAFETY not in told["007"]
     assert told["B"].startswith("The smallest order is 50, more than is used before it ages")
     assert told["=1+1"].startswith("Counted 176 days before: count again. No shelf life is stated")

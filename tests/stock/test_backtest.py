@@ -156,7 +156,7 @@ def test_the_command_tells_every_method_writes_every_check_and_publishes_them(tw
     assert told[-1] == f"snapshot {latest_path(twenty).stem} holds them; page On the shelf shows them"
     assert latest_path(twenty).stem == checked_id(bare.stem, 8)
     assert table(twenty, "forecast_check").height == written.height
-    assert set(table(twenty, "forecast_score")["verdict"]) == {"in use", "too few days"}
+    assert set(table(twenty, "forecast_score")["verdict"]) == {"in use", "too few"}
 
 
 def test_a_checked_snapshot_holds_the_whole_analysis_and_the_bare_one_stays_as_it_was(twenty):

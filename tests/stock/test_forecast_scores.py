@@ -42,21 +42,31 @@ def row(scores, method, part=EVERY_PART):
 
 
 EIGHT = [2, 3, 2, 4, 2, 3, 2, 4]
+OTHERS = "BCDEFGH"
+"""Parts that both ways foretell alike, so that a difference of part A stands out among parts."""
+
+
+def beside(used, other, days=8):
+    """Bounds of part A by the way in use and by SBA, with the others, and what was needed: 2 of each on each day."""
+    alike = {part: [3] * days for part in OTHERS}
+    return checks(
+        {"pooled rate": {"A": used, **alike}, "SBA": {"A": other, **alike}}, {p: [2] * days for p in "A" + OTHERS}
+    )
 
 
 def test_the_ratio_of_losses_by_hand():
     """Bounds 3 and 5, needed 2: losses 1 and 3 times the mean of 1 - p over .5, .8, .9, .95, so the ratio is 3."""
-    scores = forecast_scores(checks({"pooled rate": {"A": [3] * 8}, "SBA": {"A": [5] * 8}}, {"A": [2] * 8}))
+    scores = forecast_scores(beside([3] * 8, [5] * 8))
     assert row(scores, "SBA", "A")["loss_ratio"] == pytest.approx(3.0)
     assert row(scores, "SBA", "A")["loss"] == pytest.approx(3 * np.mean([0.5, 0.2, 0.1, 0.05]))
     assert row(scores, AS_USED, "A")["verdict"] == row(scores, "pooled rate", "A")["verdict"] == "in use"
-    assert (row(scores, "SBA")["parts"], row(scores, "SBA")["days"], row(scores, "SBA")["forecasts"]) == (1, 8, 8)
+    assert (row(scores, "SBA")["parts"], row(scores, "SBA")["days"], row(scores, "SBA")["forecasts"]) == (8, 8, 64)
 
 
 def test_limits_and_p_value_of_one_part_are_those_of_students_law_on_days():
     """Against NumPy: differences of eight days, seven degrees of freedom, 1.894579 from a table of Student's law."""
     bounds = [5, 4, 6, 4, 5, 7, 3, 5]
-    scores = forecast_scores(checks({"pooled rate": {"A": [3] * 8}, "SBA": {"A": bounds}}, {"A": [2] * 8}))
+    scores = forecast_scores(beside([3] * 8, bounds))
     usual = np.mean([0.5, 0.2, 0.1, 0.05])
     off = usual * (np.array(bounds) - 3.0)
     half = 1.894579 * off.std(ddof=1) / np.sqrt(8)
@@ -96,10 +106,25 @@ def test_a_part_that_the_way_in_use_could_not_foretell_is_not_compared():
 
 
 def test_few_days_name_nobody_however_clear_they_look():
-    scores = forecast_scores(checks({"pooled rate": {"A": [9] * 5}, "SBA": {"A": [2] * 5}}, {"A": [2] * 5}))
+    scores = forecast_scores(beside([9] * 5, [2] * 5, days=5))
     told = row(scores, "SBA", "A")
-    assert told["verdict"] == "too few days"
+    assert told["verdict"] == "too few"
     assert told["p_value"] is told["lower"] is told["upper"] is None
+
+
+def test_a_part_without_others_to_hold_it_against_is_not_judged():
+    """What luck comes to is seen between parts alone; all parts together are judged by their days."""
+    scores = forecast_scores(checks({"pooled rate": {"A": [9] * 8}, "SBA": {"A": EIGHT}}, {"A": EIGHT}))
+    assert row(scores, "SBA", "A")["verdict"] == "too few"
+    assert row(scores, "SBA")["verdict"] == "better"
+
+
+def test_a_part_that_differs_no_more_than_the_others_is_not_named():
+    """Each of eight parts is foretold better by one way or the other on all days alike: luck of its records."""
+    up = {part: [5 if k % 2 else 3] * 8 for k, part in enumerate("A" + OTHERS)}
+    down = {part: [3 if k % 2 else 5] * 8 for k, part in enumerate("A" + OTHERS)}
+    scores = forecast_scores(checks({"pooled rate": up, "SBA": down}, {part: [2] * 8 for part in "A" + OTHERS}))
+    assert set(scores.filter(pl.col("method") == "SBA")["verdict"]) == {"within chance"}
 
 
 def test_days_whose_horizons_overlap_count_as_one():
@@ -112,7 +137,7 @@ def test_days_whose_horizons_overlap_count_as_one():
     known = pl.DataFrame(
         {"part_no": "A", "origin": [ORIGIN + timedelta(days=GAP * d) for d in range(10)], "horizon_days": 730.0}
     ).with_columns(happened=pl.lit(2))
-    assert row(forecast_scores(forecast_checks(far, known)), "SBA", "A")["verdict"] == "too few days"
+    assert row(forecast_scores(forecast_checks(far, known)), "SBA", "A")["verdict"] == "too few"
 
 
 def test_one_odd_part_names_no_winner_for_all():
