@@ -7,17 +7,15 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+import polars as pl
 import streamlit as st
 
 from analytics.errors import SnapshotError
 from analytics.snapshot.read import latest_path, open_snapshot
+from analytics.snapshot.tables import TABLES
 from analytics.snapshot.told import read_told
 from dashboards import FOLDER
-
-if TYPE_CHECKING:
-    import polars as pl
 
 Value = str | int | float | bool
 
@@ -46,6 +44,13 @@ class Snapshot:
     def rows(self, table: str, **equals: Value) -> pl.DataFrame:
         """Return the table's rows that have these values, in key order; no life of a safety-critical part."""
         return _rows(self.path, table, tuple(sorted(equals.items())))
+
+    def rows_if_any(self, table: str, **equals: Value) -> pl.DataFrame:
+        """Return the same, and no row where an older snapshot has no such table."""
+        try:
+            return self.rows(table, **equals)
+        except SnapshotError:
+            return pl.DataFrame(schema=TABLES[table].schema)
 
     def number(self, name: str, default: int) -> int:
         """Return a named default of the run, as a whole number."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
+from dashboards.answers.rounding import on_average
 from dashboards.answers.said import Said
 
 if TYPE_CHECKING:
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from dashboards.words import State
 
 FIRM_REPAIRS = 5
+MONEY = ("costs", "dearer than the best by")
+UNCOUNTED = "No stock count is known, so whatever is on the shelf comes on top."
 ENDS = {"runs_out_p10": "in 2 of 20", "runs_out_p50": "in 10 of 20", "runs_out_p90": "in 18 of 20"}
 
 
@@ -36,10 +39,33 @@ def told_of(batches: pl.DataFrame, row: Row, until: date) -> Said:
     state: State = "ink" if row["repairs"] >= FIRM_REPAIRS and none["cars_leave"] else "pencil"
     said = (
         f"{words.whole(first['batch'])} bought now are enough for {years} in {_enough(first)} outlooks"
-        f"{_half(first, years)}. {_without(none)}"
+        f"{_half(first, years)}. {UNCOUNTED if row['on_hand'] is None else _without(none)}"
     )
-    facts = [f"**{words.count(row['repairs'], 'repair')}**", f"{words.whole(none['held'])} held and due"]
-    return Said(state, said, words.evidence(state, facts, until), tuple(filter(None, _notes(none, row))))
+    held = [] if row["on_hand"] is None else [f"{words.whole(none['held'])} held and due"]
+    facts = [f"**{words.count(row['repairs'], 'repair')}**", *held]
+    notes = (_to_choose(batches), _pledged(none), *_notes(none, row))
+    return Said(state, said, words.evidence(state, facts, until), tuple(filter(None, notes)))
+
+
+def _to_choose(batches: pl.DataFrame) -> str:
+    """Name the batch to choose, and why; nothing where an older snapshot does not tell."""
+    if "advised" not in batches.columns:
+        return ""
+    best, years = batches.filter(pl.col("advised").fill_null(value=False)), f"{batches['years'][0]:g} years"
+    if best.is_empty():
+        return f"None of the batches compared lasts {years} as surely as asked for."
+    row = best.row(0, named=True)
+    batch = words.whole(row["batch"])
+    if row["expected_cost"] is not None:
+        return f"To choose: {batch}, the cheapest of these with what is left over and what is asked for in vain."
+    return f"To choose: {batch}, the least of these that lasts {years} as surely as asked for."
+
+
+def _pledged(none: Row) -> str:
+    """Say what buyers have promised to take."""
+    pledged = none.get("pledged") or 0.0
+    taken = f"{words.whole(pledged)} {'is' if pledged == 1 else 'are'}"
+    return f"{taken} pledged to buyers, taken at once and counted in." if pledged else ""
 
 
 def _enough(batch: Row) -> str:
@@ -90,19 +116,20 @@ def listed(batches: pl.DataFrame, row: Row) -> pl.DataFrame:
         {
             "bought now": batch["batch"],
             "enough in": _enough(batch),
-            "asked for in vain": _rounded(batch["expected_unmet"]),
-            "left over": _rounded(batch["expected_left"]),
+            "asked for in vain": on_average(batch["expected_unmet"]),
+            "left over": on_average(batch["expected_left"]),
             **{f"gone, {name}": _when(batch, column) for column, name in ENDS.items()},
-            "costs": None if cost is None else f"{batch['batch'] * cost:,.2f} {row.get('currency') or ''}".strip(),
+            "costs": _money(None if cost is None else batch["batch"] * cost, row.get("currency")),
+            "dearer than the best by": _money(batch.get("regret"), batch.get("currency")),
         }
         for batch in batches.sort("batch").iter_rows(named=True)
     ]
-    shown = pl.DataFrame(rows, schema_overrides={"costs": pl.String})
-    return shown.drop(["costs"] if cost is None else [])
+    shown = pl.DataFrame(rows, schema_overrides=dict.fromkeys(MONEY, pl.String))
+    return shown.drop([name for name in MONEY if shown[name].null_count() == shown.height])
 
 
-def _rounded(parts: float) -> float:
-    return float(words.two(parts).replace(words.THIN_SPACE, "").replace(",", ""))
+def _money(cost: float | None, currency: str | None) -> str | None:
+    return None if cost is None else f"{cost:,.2f} {currency or ''}".strip()
 
 
 def _when(batch: Row, column: str) -> str:

@@ -10,7 +10,7 @@ from dashboards.answers.shelf import HIGHEST_LEVEL, OUTLOOKS, UNKNOWN
 TO_COUNT_ON = pl.max_horizontal(
     pl.lit(0.0), pl.col("on_hand") + pl.col("on_order").fill_null(0.0) - pl.col("reserved").fill_null(0.0)
 )
-"""As `shelf.held`, for a whole frame."""
+"""As `shelf.held` of a snapshot that does not tell it, for a whole frame."""
 
 
 def order_first(groups: pl.DataFrame, demand: pl.DataFrame) -> pl.DataFrame:
@@ -27,7 +27,9 @@ def order_first(groups: pl.DataFrame, demand: pl.DataFrame) -> pl.DataFrame:
         The rows of ``reorder`` in that order, and short: in how many of 20 outlooks the shelf runs out before the
         next delivery, null without a stock count or a forecast.
     """
-    counted = groups.filter(pl.col("on_hand").is_not_null()).select("part_no", "horizon_days", can=TO_COUNT_ON)
+    known = [pl.col("available").clip(0)] if "available" in groups.columns else []
+    can = pl.coalesce(*known, TO_COUNT_ON)
+    counted = groups.filter(pl.col("on_hand").is_not_null()).select("part_no", "horizon_days", can=can)
     within = demand.join(counted, on=["part_no", "horizon_days"]).group_by("part_no")
     enough = within.agg(enough=pl.col("probability").filter(pl.col("quantity") <= pl.col("can")).sum())
     short = OUTLOOKS - (pl.col("enough") * OUTLOOKS + 0.5 + 1e-9).floor().cast(pl.Int64)

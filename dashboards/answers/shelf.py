@@ -67,9 +67,11 @@ def outlooks(mass: pl.DataFrame) -> pl.DataFrame:
 
 
 def held(row: Row) -> float | None:
-    """Return what can be counted on: shelf and orders due, less what is reserved; None without a count."""
+    """Return what can be counted on: shelf and orders due, less what is reserved and ages; None without a count."""
     if row["on_hand"] is None:
         return None
+    if row.get("available") is not None:
+        return max(0.0, float(row["available"]))
     return max(0.0, float(row["on_hand"]) + (row["on_order"] or 0.0) - (row["reserved"] or 0.0))
 
 

@@ -1,8 +1,9 @@
 """Show what goes on the shelf.
 
-Reads     : reorder, demand, supply_end, record, forecast_score, shortage_curve
+Reads     : reorder, order_choice, demand, demand_car, supply_end, part_fit, part_for_car, part_misfit,
+            catalogue_finding, record, forecast_score, shortage_curve
 Shows     : what to order, twenty outlooks against the shelf, a pack less or more, why, all parts, the order list as a
-            file, how past forecasts did, parts sold and used lately
+            file, which part fits a car, how past forecasts did, parts sold and used lately
 Empty case: without a parts list or a stock count, says so and shows what is known
 """
 
@@ -14,7 +15,7 @@ import streamlit as st
 from dashboards import choices, data, layout
 from dashboards.answers import parts
 from dashboards.answers import shelf as told
-from dashboards.views import foresight, last_buy, order, shelf
+from dashboards.views import foresight, last_buy, order, shelf, which_part
 
 NO_PART = (
     "No record and no parts list names a part number. Load repairs with part_no filled in, a table parts, "
@@ -40,5 +41,6 @@ def render() -> None:
         last_buy.show(snapshot, row)
         shelf.every_part(ranked)
         order.show(snapshot)
+        which_part.show(snapshot)
         foresight.show(snapshot, part)
     shelf.used_lately(snapshot, groups)

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import polars as pl
 import streamlit as st
 
-from analytics.errors import SnapshotError
 from dashboards import layout
 from dashboards.answers import foresight
 from dashboards.charts.shortage import stock_against_shortage
@@ -24,13 +22,13 @@ def show(snapshot: Snapshot, part: str) -> None:
     """Show how the forecasts of past days did, for all parts and for the one chosen."""
     st.divider()
     st.header("Were the forecasts of past days right?", anchor=False)
-    scores = _rows(snapshot, "forecast_score")
+    scores = snapshot.rows_if_any("forecast_score")
     if scores.is_empty():
         st.markdown(foresight.NOT_YET)
         return
     said = foresight.told_of_all(scores, snapshot.as_of)
     layout.answer("foresight", said.sentence, said.evidence, [note for note in said.notes if note])
-    scores, curves = foresight.shown(scores, _rows(snapshot, "shortage_curve").drop_nulls("missing"))
+    scores, curves = foresight.shown(scores, snapshot.rows_if_any("shortage_curve").drop_nulls("missing"))
     if curves.height:
         layout.drawing("shortage", stock_against_shortage(curves, ours=foresight.AS_USED), TOLD, taps=False)
         st.caption(HOW)
@@ -39,11 +37,3 @@ def show(snapshot: Snapshot, part: str) -> None:
     if of_part:
         st.markdown(f"**{plain(of_part)}**")
     layout.table("earned", foresight.parts_listed(scores), "Which way earned its place for which part")
-
-
-def _rows(snapshot: Snapshot, table: str) -> pl.DataFrame:
-    """Return a table of the backtest; a snapshot of before has none."""
-    try:
-        return snapshot.rows(table)
-    except SnapshotError:
-        return pl.DataFrame()

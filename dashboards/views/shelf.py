@@ -50,14 +50,18 @@ def _outlook(snapshot: Snapshot, row: Row, mass: pl.DataFrame) -> None:
     layout.drawing("outlook", shelf_outlook(need, held=can, order=order), told, taps=False)
     if can is not None:
         st.caption(COVERED)
-        layout.table("packs", packs.packs_beside(row, mass, order), "This order, and the next smaller and larger one")
-        st.caption(packs.how_to_read(row))
-    cars = ageing.cars_behind(row)
-    if cars:
-        st.markdown("**Cars behind this forecast**  ·  from these most failures are expected")
-        for column, car in zip(st.columns(len(cars)), cars, strict=True):
-            with column:
-                layout.link("one-car", car, car=car)
+        choices_of_it = snapshot.rows_if_any("order_choice", part_no=row["part_no"])
+        advised = choices_of_it.height and order == row["order_quantity"]
+        beside = packs.choices_told(choices_of_it, row) if advised else packs.packs_beside(row, mass, order)
+        layout.table("packs", beside, "This order, and the next smaller and larger one")
+        st.caption(packs.how_to_read(row, order))
+    cars = snapshot.rows_if_any("demand_car", part_no=row["part_no"])
+    if cars.height:
+        shown = ageing.cars_behind(cars)
+        st.markdown(f"**Cars behind this forecast**  ·  {shown.height}, those most likely to need it first")
+        layout.table("cars", shown, "Cars whose units stand behind this forecast")
+        first = shown["vehicle_id"][0]
+        layout.link("one-car", f"This car's story: {first}", car=first)
 
 
 def _order(column: st.delta_generator.DeltaGenerator, first: int, pack: int, key: str) -> int:

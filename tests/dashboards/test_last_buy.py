@@ -8,7 +8,14 @@ from tests.dashboards.snapshot_rows import AS_OF, Fleet, frame, write
 from tests.dashboards.visits import opened, said
 
 ROW = {"part_no": "SL-6101", "components": "gas accumulator", "horizon_days": 55.0, "service_level": 0.9, "repairs": 31}
-ROW |= {"method": "installed base", "car_years": 860.0, "reason": "Why.", "unit_cost": 95.0, "currency": "EUR"}
+ROW |= {
+    "method": "installed base",
+    "car_years": 860.0,
+    "reason": "Why.",
+    "on_hand": 6.0,
+    "unit_cost": 95.0,
+    "currency": "EUR",
+}
 END = {"part_no": "SL-6101", "years": 10.0, "held": 6.0, "cars_leave": True}
 NONE = {**END, "batch": 0, "p_enough": 0.0, "expected_unmet": 41.2, "expected_left": 0.0}
 NONE |= {"runs_out_p10": 0.5, "runs_out_p50": 0.9, "runs_out_p90": 1.6}
@@ -32,20 +39,34 @@ def test_the_smallest_order_and_none_at_all_are_said():
         "Without them half of the outlooks run out within 11 months."
     )
     assert told.state == "ink"
-    assert told.notes == ("Cars that leave, and cars that join, are counted.",)
+    assert told.notes == (
+        "None of the batches compared lasts 10 years as surely as asked for.",
+        "Cars that leave, and cars that join, are counted.",
+    )
+
+
+def test_the_batch_to_choose_is_named_with_its_reason_and_pledges_are_counted_in():
+    least = last_buy.told_of(batches(NONE, ONE, {**TWO, "advised": True}), row(), AS_OF).notes
+    assert least[0] == "To choose: 60, the least of these that lasts 10 years as surely as asked for."
+    costs = {"expected_cost": 900.0, "regret": 0.0, "currency": "EUR", "pledged": 12.0}
+    cheapest = batches({**NONE, **costs, "regret": 512.5}, {**ONE, **costs, "advised": True})
+    notes = last_buy.told_of(cheapest, row(), AS_OF).notes
+    assert notes[0].startswith("To choose: 30, the cheapest of these")
+    assert notes[1] == "12 are pledged to buyers, taken at once and counted in."
+    assert last_buy.listed(cheapest, row())["dearer than the best by"].to_list() == ["512.50 EUR", "0.00 EUR"]
 
 
 def test_a_rate_that_stays_as_it_is_is_told_in_pencil():
     still = [{**each, "cars_leave": False} for each in (NONE, ONE)]
     told = last_buy.told_of(batches(*still), row(), AS_OF)
     assert told.state == "pencil"
-    assert told.notes[0].endswith("a batch lasts longer than said here.")
+    assert told.notes[1].endswith("a batch lasts longer than said here.")
 
 
 def test_what_ages_on_the_shelf_is_lost_however_long_a_batch_lasts():
     notes = last_buy.told_of(batches(), row(shelf_life_months=84.0), AS_OF).notes
-    assert notes[1].startswith("It keeps 7 years from the day it was made: what is not used by then is lost")
-    assert len(last_buy.told_of(batches(), row(shelf_life_months=180.0), AS_OF).notes) == 1
+    assert notes[2].startswith("It keeps 7 years from the day it was made: what is not used by then is lost")
+    assert len(last_buy.told_of(batches(), row(shelf_life_months=180.0), AS_OF).notes) == 2
 
 
 @pytest.mark.parametrize(
@@ -54,6 +75,12 @@ def test_what_ages_on_the_shelf_is_lost_however_long_a_batch_lasts():
 )
 def test_nothing_held_and_enough_held_are_said(none, says):
     assert last_buy.told_of(batches({**NONE, **none}, ONE), row(), AS_OF).sentence.endswith(says)
+
+
+def test_an_uncounted_shelf_is_not_said_to_be_empty():
+    told = last_buy.told_of(batches({**NONE, "held": 0.0}, ONE), row(on_hand=None), AS_OF)
+    assert told.sentence.endswith("No stock count is known, so whatever is on the shelf comes on top.")
+    assert "held and due" not in told.evidence
 
 
 def test_the_table_holds_every_batch_and_what_is_never_gone_is_later():

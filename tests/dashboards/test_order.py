@@ -46,7 +46,29 @@ def test_no_size_below_the_smallest_order_is_proposed(ordered, sizes):
     beside = packs.packs_beside(row(pack_size=2, minimum_order=10), mass(0.5, 0.5), ordered)
     assert beside["ordered"].to_list() == sizes
     assert "costs" not in beside.columns
-    assert packs.how_to_read(row(minimum_order=10)).endswith("The smallest order is 10.")
+    assert packs.how_to_read(row(minimum_order=10), ordered or 10).split("smallest order is 10.")[1:] == (
+        [" This one is less, so that it is used before it ages: ask for fewer, or some may be lost."]
+        if 0 < ordered < 10
+        else [""]
+    )
+
+
+def test_at_the_snapshots_own_order_its_own_choices_are_shown():
+    base = {"part_no": "A", "p_short": 0.1, "expected_short": 0.2, "expected_left": 3.0, "packs": 1, "cost": 7.0}
+    chosen = frame(
+        "order_choice",
+        [
+            {**base, "choice": "advised", "quantity": 4, "lasts_months": 8.0, "p_aged": 0.02},
+            {**base, "choice": "nothing", "quantity": 0, "packs": 0, "p_short": 0.8, "cost": 0.0},
+            {**base, "choice": "smaller pack", "quantity": 0, "packs": 0, "p_short": 0.8, "cost": 0.0},
+        ],
+    )
+    shown = packs.choices_told(chosen, row(pack_size=4, currency="EUR"))
+    assert shown["ordered"].to_list() == [0, 4]
+    assert shown["lasts"].to_list() == ["over 2 years", "8 months"]
+    assert shown["some ages in"].to_list() == [None, "2 of 100"]
+    assert shown["costs"].to_list() == ["0.00 EUR", "7.00 EUR"]
+    assert "some ages in" not in packs.choices_told(chosen.tail(1), row()).columns
 
 
 def test_of_a_large_order_the_next_one_is_a_tenth_away():
@@ -83,6 +105,7 @@ def test_the_method_is_said_and_what_the_rate_alone_would_keep():
     base = {"method": "installed base", "reorder_point": 14}
     assert ageing.how_foretold(row(**base, rate_point=9)).endswith("would keep 9 in place of 14.")
     assert ageing.how_foretold(row(**base, rate_point=14)).endswith("says the same.")
+    assert ageing.how_foretold(row(basis="rate of sales, no lead time")).startswith("Foretold from its sales alone")
     assert ageing.how_foretold(row(method="too little to say")) == ""
 
 
@@ -117,6 +140,19 @@ def test_without_a_stock_count_no_list_is_offered(kind, folders, monkeypatch):
     assert "The order list" not in said(test)
 
 
-def test_the_cars_behind_a_forecast_are_named_and_lead_to_their_stories():
-    assert ageing.cars_behind(row(likely_cars="car-1; car-2")) == ["car-1", "car-2"]
-    assert ageing.cars_behind(row()) == []
+def test_the_cars_behind_a_forecast_come_by_what_is_expected_of_them():
+    rows = [("a", 2, 0.9, 0.2), ("b", 1, 0.5, 0.41), ("c", 4, 1.0, None)]
+    cars = [
+        dict(zip(("vehicle_id", "units", "presence", "expected"), each, strict=True)) | {"part_no": "A"}
+        for each in rows
+    ]
+    shown = ageing.cars_behind(frame("demand_car", cars))
+    assert shown["vehicle_id"].to_list() == ["b", "a", "c"]
+    assert shown["still comes, likely"].to_list() == ["50 of 100", "90 of 100", "100 of 100"]
+
+
+def test_rule_39_of_a_critical_part_cars_are_named_and_nothing_is_expected_of_one():
+    rows = [{"vehicle_id": car, "units": 1, "presence": p, "part_no": "A"} for car, p in (("a", 0.2), ("b", 0.9))]
+    shown = ageing.cars_behind(frame("demand_car", rows))
+    assert shown.columns == ["vehicle_id", "fitted there", "still comes, likely"]
+    assert shown["vehicle_id"].to_list() == ["b", "a"]
