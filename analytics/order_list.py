@@ -72,7 +72,7 @@ class OrderList:
     as_of
         Last day that counted.
     service_level
-        Chance of no shortage that the reorder points are for.
+        Chance of no shortage that the reorder points are for; in words where costs set one for each part.
     parts, uncounted
         Parts known, and those of them without a stock count, of which nothing can be ordered.
     """
@@ -80,7 +80,7 @@ class OrderList:
     rows: pl.DataFrame
     name: str
     as_of: date
-    service_level: float
+    service_level: float | str
     parts: int
     uncounted: int
 
@@ -155,7 +155,8 @@ def order_list(snapshot: Path) -> OrderList:
         .sort(pl.col("supplier") == NO_SUPPLIER, "supplier", "part_no")
         .select("supplier", *(pl.col(column).alias(heading) for column, heading in SHOWN.items()))
     )
-    level = float(reorder["service_level"][0])
+    levels = reorder["service_level"].unique().sort()
+    level = float(levels[0]) if len(levels) == 1 else f"{levels[0]:.2g} to {levels[-1]:.2g}, by the costs of each part"
     return OrderList(rows, snapshot.stem, as_of, level, reorder.height, uncounted)
 
 

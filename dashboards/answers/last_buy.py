@@ -43,20 +43,32 @@ def told_of(batches: pl.DataFrame, row: Row, until: date) -> Said:
     )
     held = [] if row["on_hand"] is None else [f"{words.whole(none['held'])} held and due"]
     facts = [f"**{words.count(row['repairs'], 'repair')}**", *held]
-    notes = (_to_choose(batches), _pledged(none), *_notes(none, row))
+    notes = (_to_choose(batches, row), _pledged(none), *_notes(none, row))
     return Said(state, said, words.evidence(state, facts, until), tuple(filter(None, notes)))
 
 
-def _to_choose(batches: pl.DataFrame) -> str:
-    """Name the batch to choose, and why; nothing where an older snapshot does not tell."""
+def _ages_before(years: float, row: Row) -> str:
+    """Return how long a part keeps, where that is less than the years looked ahead; else nothing."""
+    months = row.get("shelf_life_months")
+    ages = months and months / 12 < years
+    return words.reach(months * words.DAYS_PER_YEAR / 12, "age") if months and ages else ""
+
+
+def _to_choose(batches: pl.DataFrame, row: Row) -> str:
+    """Name the batch to choose, and why; nothing where an older snapshot does not tell.
+
+    A batch that would age on the shelf is not advised, however long it would last.
+    """
     if "advised" not in batches.columns:
         return ""
     best, years = batches.filter(pl.col("advised").fill_null(value=False)), f"{batches['years'][0]:g} years"
     if best.is_empty():
         return f"None of the batches compared lasts {years} as surely as asked for."
-    row = best.row(0, named=True)
-    batch = words.whole(row["batch"])
-    if row["expected_cost"] is not None:
+    best_row, keeps = best.row(0, named=True), _ages_before(batches["years"][0], row)
+    batch = words.whole(best_row["batch"])
+    if keeps:
+        return f"{batch} would last {years}, but it keeps {keeps} only: buy no more than is used in that time."
+    if best_row["expected_cost"] is not None:
         return f"To choose: {batch}, the cheapest of these with what is left over and what is asked for in vain."
     return f"To choose: {batch}, the least of these that lasts {years} as surely as asked for."
 
@@ -89,14 +101,13 @@ def _without(none: Row) -> str:
 
 
 def _notes(none: Row, row: Row) -> list[str]:
-    months = row.get("shelf_life_months")
+    keeps = _ages_before(none["years"], row)
     return [
         "Cars that leave, and cars that join, are counted."
         if none["cars_leave"]
         else "Reckoned at a rate of use that stays as it is: where cars leave, a batch lasts longer than said here.",
-        f"It keeps {words.reach(months * words.DAYS_PER_YEAR / 12, 'age')} from the day it was made: what is not used "
-        "by then is lost, however long a batch would last."
-        if months and months / 12 < none["years"]
+        f"It keeps {keeps} from the day it was made: what is not used by then is lost, however long a batch would last."
+        if keeps
         else "",
     ]
 

@@ -7,6 +7,8 @@ import polars as pl
 from dashboards import words
 from dashboards.answers.shelf import HIGHEST_LEVEL, OUTLOOKS, UNKNOWN
 
+BY_COSTS = "as surely as the costs of each part ask for"
+
 TO_COUNT_ON = pl.max_horizontal(
     pl.lit(0.0), pl.col("on_hand") + pl.col("on_order").fill_null(0.0) - pl.col("reserved").fill_null(0.0)
 )
@@ -66,10 +68,9 @@ def listed(ranked: pl.DataFrame) -> pl.DataFrame:
 
 def how_to_read(ranked: pl.DataFrame) -> list[str]:
     """Say what the columns mean, and what to load where an order cannot be told."""
-    keeps = words.part_of(min(ranked["service_level"][0], HIGHEST_LEVEL))
-    told = [
-        f"Reorder point: what lasts until the delivery after this one in {keeps} outlooks. A month: the use so far."
-    ]
+    levels = ranked["service_level"].unique()
+    keeps = f"in {words.part_of(min(levels[0], HIGHEST_LEVEL))} outlooks" if len(levels) == 1 else BY_COSTS
+    told = [f"Reorder point: what lasts until the delivery after this one {keeps}. A month: the use so far."]
     uncounted = ranked["on_hand"].null_count()
     if uncounted:
         some = f"{uncounted} of {ranked.height} parts {'has' if uncounted == 1 else 'have'} no"

@@ -69,6 +69,11 @@ def test_what_ages_on_the_shelf_is_lost_however_long_a_batch_lasts():
     assert len(last_buy.told_of(batches(), row(shelf_life_months=180.0), AS_OF).notes) == 2
 
 
+def test_a_batch_that_would_age_is_not_advised():
+    ages = last_buy.told_of(batches(NONE, ONE, {**TWO, "advised": True}), row(shelf_life_months=84.0), AS_OF).notes
+    assert ages[0] == "60 would last 10 years, but it keeps 7 years only: buy no more than is used in that time."
+
+
 @pytest.mark.parametrize(
     ("none", "says"),
     [({"held": 0.0}, "None is on the shelf or due."), ({"runs_out_p50": None}, "likely enough without them.")],

@@ -55,6 +55,7 @@ def test_the_list_says_its_service_level_and_what_to_load():
     assert parts.how_to_read(ranked(*SOME))[1].startswith("3 of 6 parts have no stock count: load a table stock")
     assert parts.how_to_read(ranked(SOME[4]))[1].startswith("No part has a stock count: load a table stock")
     assert len(parts.how_to_read(ranked(SOME[0]))) == 1
+    assert "as surely as the costs of each" in parts.how_to_read(ranked(SOME[0], {**SOME[2], "service_level": 0.7}))[0]
 
 
 @pytest.mark.parametrize(

@@ -168,6 +168,13 @@ def test_without_any_stock_count_the_list_is_refused_in_words(tmp_path):
         order_list(latest_path(write(tmp_path, {"reorder": [row]}, "2026-11-24-orders02")))
 
 
+def test_where_costs_set_a_level_for_each_part_the_list_says_so(tmp_path):
+    rows = [{**BASE, "part_no": p, "service_level": level, "reason": "Why."} for p, level in (("A", 0.8), ("B", 0.955))]
+    listed = order_list(latest_path(write(tmp_path, {"reorder": rows}, "2026-11-24-orders05")))
+    assert dict(listed.told())["service level"] == "0.8 to 0.95, by the costs of each part"
+    assert "0.8 to 0.95" in str(opened(as_workbook(listed), "about").rows())
+
+
 def test_nothing_to_order_is_a_list_too(tmp_path):
     row = {**BASE, "part_no": "A", "order_quantity": 0, "reason": "Why."}
     listed = order_list(latest_path(write(tmp_path, {"reorder": [row]}, "2026-11-24-orders03")))
