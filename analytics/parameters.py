@@ -75,6 +75,8 @@ class Parameters:
         Months.
     presence_tau, presence_failures
         Rule 38: prior of how presence falls with missed visits, and failures of prior weight on its level. -, count.
+    carless_share
+        Rule 38: of part invoices alone, a group of whose records a larger share names no car goes by its rate. 0-1.
     base_years, presence_years
         Rule 38: records younger than this give no installed base; younger than this, presence is not fitted. Years.
     confidence
@@ -151,6 +153,7 @@ class Parameters:
     joining_start_months: int = 24
     presence_tau: float = 4.0
     presence_failures: float = 5.0
+    carless_share: float = 0.30
     base_years: float = 2.0
     presence_years: float = 3.0
     confidence: float = 0.90

@@ -24,6 +24,10 @@ FEED = ("line", "visit", "parts", "counter_sale", "component_fact", "stock", "ca
 """Tables of the history that a forecast reads."""
 
 
+FROM_SALE = "sale "
+"""How the name of a line begins that was read from a part invoice (`repair_line.sql`); where jobs are, none does."""
+
+
 def fair_spells(exposure: Exposure) -> pl.DataFrame:
     """Return the spells that lives are made from.
 
@@ -80,6 +84,7 @@ def stock_records(exposure: Exposure, feed: dict[str, pl.DataFrame], as_of: date
         ),
         parts=feed["parts"],
         sales=feed["counter_sale"],
+        invoices=bool(feed["line"]["line_id"].str.starts_with(FROM_SALE).any()),
     )
 
 

@@ -60,13 +60,18 @@ def fails_within(
     0.63
     """
     shape, life, age, horizon = _checked(shape=shape, life=life, age=age, horizon=horizon)
-    log_ratio = _log_survival_ratio(shape, life, age, horizon)
-    if joined_at is not None:
+    if joined_at is None:
+        log_ratio = _log_survival_ratio(shape, life, age, horizon)
+    else:
         joined = np.asarray(joined_at, dtype=np.float64)
         law = shape, life, np.where(np.isnan(joined), np.inf, joined)
         now, later = _log_residual_survival(*law, age), _log_residual_survival(*law, age + horizon)
-        tabulated = (now > FLOOR) & (age + horizon < LONGEST_WAIT * life * LN2 ** (1 / shape))
-        log_ratio = np.where(tabulated, later - now, log_ratio)
+        beyond = (now <= FLOOR) | (age + horizon >= LONGEST_WAIT * life * LN2 ** (1 / shape))
+        log_ratio = np.asarray(later - now)
+        if beyond.any():
+            wide = (np.broadcast_to(each, log_ratio.shape) for each in (beyond, shape, life, age, horizon))
+            rows, *values = wide
+            log_ratio[rows] = _log_survival_ratio(*(each[rows] for each in values))
     probability: Floats = 0.0 - np.expm1(np.minimum(log_ratio, 0.0))
     return probability
 

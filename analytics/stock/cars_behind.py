@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from analytics.stock.installed_base import BaseDemand
@@ -28,7 +28,12 @@ def expected_of_cars(demand: BaseDemand, days: Floats) -> Floats | None:
 
 def named(demand: BaseDemand, expected: Floats | None, count: int) -> tuple[str, ...]:
     """Return the cars that most of the repairs are expected from, at most so many."""
-    return tuple(_told(demand, expected).filter(pl.col("expected") > 0)["vehicle_id"].head(count))
+    if expected is None:
+        return ()
+    kept = np.partition(expected, -count)[-count:].min() if expected.size > count else 0.0
+    likely = np.flatnonzero((expected >= kept) & (expected > 0))
+    most = sorted((-float(expected[car]), name) for car, name in zip(likely, demand.names_of(likely), strict=True))
+    return tuple(name for _, name in most[:count])
 
 
 def behind(demand: BaseDemand, expected: Floats | None) -> list[dict[str, object]]:

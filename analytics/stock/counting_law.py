@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.fft import next_fast_len
 
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.demand import DAMPING, MOST_TOLD, ONE, History, generating_function, on_circle, trimmed
@@ -22,7 +23,7 @@ FAR = 16.0
 LAWS_AT_ONCE = 15
 """Laws of like mean reckoned in one go: bounds the memory, and the points of the circle that matter to them."""
 
-ALIKE = 0.5
+ALIKE = 0.7
 """Draws whose means lie within this share of their standard deviation are one law, with the variance of all."""
 
 MANY = 25.0
@@ -90,7 +91,7 @@ class Predictive:
         """Return the chance of each demand 0, 1, ..., n - 1; where n is ``MOST_TOLD + 1`` the last is that or more."""
         mean, variance = self._moments(repairs)
         far = float((mean + FAR * np.sqrt(variance)).max()) + 3 * self._quantity.size
-        size = 1 << max(5, int(min(far, 2.0 * MOST_TOLD)).bit_length())
+        size = next_fast_len(max(32, int(min(far, 2.0 * MOST_TOLD)) + 1), real=True)
         radius = DAMPING ** (1 / size)
         quantity, counter = on_circle(self._quantity, size, radius), on_circle(ONE, size, radius)
         total = np.zeros(quantity.size, dtype=np.complex128)
@@ -129,7 +130,7 @@ class Predictive:
 def _alike(mean: Floats, excess: Floats) -> tuple[Floats, Floats, Floats]:
     """Return mean and excess of draws put together where they are nearly alike, by rising mean, and how many each is.
 
-    The means of one law add a fiftieth to its variance, so that two moments tell it.
+    The means of one law add a twenty-fifth to its variance, so that two moments tell it.
     """
     order = np.argsort(mean, kind="stable")
     mean, variance = mean[order], np.maximum(mean + excess, 0)[order]

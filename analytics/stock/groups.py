@@ -102,7 +102,9 @@ def known_groups(records: StockRecords, care: CareRecords | None, parameters: Pa
         uses, sales = uses_of.get(live_no, all_uses.clear()), sales_of.get(live_no, all_sales.clear())
         cars = activity.of_cars_taking(members)
         counted = group_history(uses, cars, sales, as_of, parameters)
-        groups.append(Group(live_no, members, uses, sales, counted, methods.of_group(live_no, members, counted, cars)))
+        groups.append(
+            Group(live_no, members, uses, sales, counted, methods.of_group(live_no, members, counted, cars, sales))
+        )
     return KnownGroups(numbers, catalogue, groups, methods.presence(), fits)
 
 

@@ -39,6 +39,8 @@ class StockRecords:
         `vehicle_id`, `series`, `left_on`; also `serial`, `built_on`, `inferred` where parts go by serial.
     parts, sales
         Feed tables.
+    invoices
+        Whether the lines are part invoices that name a car, and no job is recorded.
     """
 
     lines: pl.DataFrame
@@ -46,6 +48,7 @@ class StockRecords:
     vehicles: pl.DataFrame
     parts: pl.DataFrame
     sales: pl.DataFrame
+    invoices: bool = False
 
 
 def part_uses(records: StockRecords, groups: pl.DataFrame) -> pl.DataFrame:

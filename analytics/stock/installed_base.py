@@ -191,6 +191,10 @@ class BaseDemand:
         of_unit = of_cell[self._cells.of_unit] * self._q
         return np.bincount(self._units.car, weights=of_unit, minlength=self._care.q.size).astype(np.float64)
 
+    def names_of(self, cars: Counts) -> list[str]:
+        """Return the names of cars by row."""
+        return [str(name) for name in self._care.cars["vehicle_id"].gather(cars)]
+
     def units_by_car(self) -> pl.DataFrame:
         """Return `car` (its row), `vehicle_id`, `units` and `presence` of the cars not known to have left."""
         units = np.bincount(self._units.car, minlength=self._care.q.size)

@@ -21,8 +21,14 @@ KNOWN, UNKNOWN, EQUILIBRIUM = 0, 1, 2
 CELLS = 64
 """Cells of one law and kind; where there are no more units than this, each is a cell of its own."""
 
-JOINING_CLASSES, PACE_CLASSES = 4, 4
-"""Classes of the car's age at joining, and of its use a day; what is left of the cells tells ages apart."""
+PACE_CLASSES = 4
+"""Classes of use a day, where units differ in it."""
+
+EVEN_CELLS = 32
+"""Cells of one law and kind where all units have one use a day."""
+
+JOINING_CLASSES = {1: 8, PACE_CLASSES: 4}
+"""Classes of the car's age at joining, by those of use; what is left of the cells tells ages apart."""
 
 RANGE = 1e-6, 1e9
 """Ages, paces and lives are reckoned within these, on either scale."""
@@ -99,7 +105,14 @@ class Cells:
             if rows.any():
                 law = shape[:, rows], life[:, rows], self.age[rows]
                 first[..., rows] = fails_within(*law, horizon[..., rows], joined)
-        return first, fails_within(shape, life, 0.0, horizon / 2)
+        return first, self._successors(shape, life, horizon / 2)
+
+    def _successors(self, shape: Floats, life: Floats, horizon: Floats) -> Floats:
+        """Return the chance that a new unit fails, reckoned once for the cells of one law and pace."""
+        like = np.stack((self.law.astype(np.float64), self.pace), axis=1)
+        one, of_cell = np.unique(like, axis=0, return_index=True, return_inverse=True)[1:]
+        new = fails_within(shape[:, one], life[:, one], 0.0, horizon[..., one])
+        return np.asarray(new[..., of_cell.reshape(-1)])
 
 
 def cells_of(units: Units) -> Cells:
@@ -110,11 +123,12 @@ def cells_of(units: Units) -> Cells:
     A unit without a law is not handed in. Classes go by rank, so that no cell is empty whatever the ages.
     """
     stratum = units.law * 3 + units.kind
-    paces = PACE_CLASSES if stratum.size and np.ptp(units.pace) > 0 else 1
-    joinings = np.where(units.kind == UNKNOWN, JOINING_CLASSES, 1)
-    place, held = _ranked(stratum, units.pace, np.full(stratum.size, paces))
+    even = _even(stratum, units.pace)
+    paces = np.where(even, 1, PACE_CLASSES)
+    joinings = np.where(units.kind == UNKNOWN, np.where(even, JOINING_CLASSES[1], JOINING_CLASSES[PACE_CLASSES]), 1)
+    place, held = _ranked(stratum, units.pace, paces)
     place = _ranked(place, units.joined, joinings)[0]
-    place = _ranked(place, units.age, np.maximum(CELLS // (paces * joinings), 1))[0]
+    place = _ranked(place, units.age, np.where(even, EVEN_CELLS, CELLS) // (paces * joinings))[0]
     alone = place.max(initial=0) + 1 + np.arange(place.size)
     first, of_unit = np.unique(np.where(held <= CELLS, alone, place), return_index=True, return_inverse=True)[1:]
     size = np.bincount(of_unit, minlength=first.size)
@@ -125,10 +139,22 @@ def cells_of(units: Units) -> Cells:
     return Cells(of_unit, units.law[first], units.kind[first], mean(units.age), mean(units.joined), mean(units.pace))
 
 
+def _even(stratum: Counts, pace: Floats) -> NDArray[np.bool_]:
+    """Return of each unit whether all of its stratum have one pace."""
+    which = np.unique(stratum, return_inverse=True)[1]
+    low, high = np.full(stratum.size, np.inf), np.full(stratum.size, -np.inf)
+    np.minimum.at(low, which, pace)
+    np.maximum.at(high, which, pace)
+    return np.asarray((low == high)[which])
+
+
 def _ranked(stratum: Counts, values: Floats, classes: Counts) -> tuple[Counts, Counts]:
     """Return strata split into so many classes of equal size by rank of the values, and the size of each stratum."""
     if stratum.size == 0:
         return stratum, stratum
+    if classes.max() == 1:  # nothing to tell apart
+        which, size = np.unique(stratum, return_inverse=True, return_counts=True)[1:]
+        return stratum * (CELLS + 1), size[which]
     order = np.lexsort((values, stratum))
     begin = np.flatnonzero(np.diff(stratum[order], prepend=-1))
     size = np.diff(begin, append=stratum.size)

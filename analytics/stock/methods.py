@@ -65,7 +65,7 @@ class Methods:
         self._as_of, self._parameters, self._fits = as_of, parameters, fits
         self._vehicles = records.vehicles.sort("vehicle_id").with_row_index("car")
         self._visits = records.visits.join(records.vehicles.select("vehicle_id"), on="vehicle_id", how="semi")
-        self._told = care is not None
+        self._told, self._invoices = care is not None, records.invoices
         self._care = in_care(records, care, as_of, parameters) if care is not None else None
         if care is None:
             return
@@ -89,7 +89,9 @@ class Methods:
             return pl.DataFrame(schema={"vehicle_id": pl.String, "presence": pl.Float64})
         return care.cars.select("vehicle_id", presence=pl.Series(np.minimum(care.q, 1.0)))
 
-    def of_group(self, live_no: str, members: pl.DataFrame, counted: Counted, active: ActiveCars) -> BaseDemand | str:
+    def of_group(
+        self, live_no: str, members: pl.DataFrame, counted: Counted, active: ActiveCars, sales: pl.DataFrame
+    ) -> BaseDemand | str:
         """Return a group's demand from its installed base, or why there is none.
 
         Parameters
@@ -102,6 +104,8 @@ class Methods:
             Its repairs and sales, as the pooled rate counts them.
         active
             Activity of the cars that take it.
+        sales
+            Its counter sales.
         """
         if "basis" in members.columns and (members["basis"] == "rate").any():
             return "the parts list asks for it"
@@ -112,6 +116,8 @@ class Methods:
         taking = self._taking(members)
         if 0 < self._visits_of(taking) <= uses.select("vehicle_id", "closed_on").n_unique():
             return "its cars are seen only when they take this part"
+        if self._invoices and self._carless(uses, sales) > self._parameters.carless_share:
+            return f"more than {100 * self._parameters.carless_share:.0f} of 100 of its records name no car"
         if care is None:
             return NO_BASE
         if care.day - care.start < self._parameters.base_years * DAYS_PER_YEAR:
@@ -165,6 +171,13 @@ class Methods:
             for component, series, position, row in stated.iter_rows()
             if row in ranged and (component, series, position) not in found
         ]
+
+    def _carless(self, uses: pl.DataFrame, sales: pl.DataFrame) -> float:
+        """Return the share of a group's invoices, of the years of the pooled rate, that name no car."""
+        since = self._as_of - timedelta(days=round(self._parameters.rate_months * DAYS_PER_YEAR / 12))
+        without = sales.filter((pl.col("sold_on") > since) & pl.col("vehicle_id").is_null()).height
+        known = uses.filter(pl.col("closed_on") > since).height
+        return without / max(without + known, 1)
 
     def _visits_of(self, taking: pl.DataFrame) -> int:
         return self._visits.join(taking.select("vehicle_id"), on="vehicle_id", how="semi").height

@@ -114,8 +114,8 @@ def presence(missed: Floats, observed: Floats, expected: Floats, parameters: Par
     weight = parameters.presence_failures
     if missed.size == 0:
         return Presence(1.0, parameters.presence_tau, fitted=False)
-    fall = -missed / TAUS[:, None]
-    level = (observed.sum() + weight) / (np.exp(fall) @ expected + weight)
-    fit = observed.sum() * np.log(level) + fall @ observed - level * (np.exp(fall) @ expected)
+    present = np.exp(-missed / TAUS[:, None]) @ expected
+    level = (observed.sum() + weight) / (present + weight)
+    fit = observed.sum() * np.log(level) - (missed @ observed) / TAUS - level * present
     best = int((fit - 0.5 * np.log(TAUS / parameters.presence_tau) ** 2).argmax())
     return Presence(float(level[best]), float(TAUS[best]), fitted=True)

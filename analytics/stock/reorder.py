@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import polars as pl
@@ -13,6 +13,7 @@ from analytics.stock.groups import by_live_no, known_groups
 from analytics.stock.last_buy import supply_rows
 from analytics.stock.parts_list import catalogue_findings
 from analytics.stock.shelf import shelf_of
+from analytics.stock.side_by_side import side_by_side
 from analytics.stock.terms import terms_of
 from analytics.stock.which_part import fit_tables
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analytics.parameters import Parameters
+    from analytics.stock.group_row import GroupRows
+    from analytics.stock.groups import Group
     from analytics.stock.history import StockRecords
     from analytics.stock.units_in_place import CareRecords
 
@@ -81,19 +84,21 @@ def forecast_stock(
     known = known_groups(records, care, settings, as_of)
     stock_of = by_live_no(stock.join(known.numbers, on="part_no", how="inner"))
     families = Families(known.catalogue, care, {group.live_no: group.counted for group in known.groups})
-    tables: dict[str, list[dict[str, object]]] = {name: [] for name in ("reorder", "supply", "choices", "cars")}
-    demand = _Demand()
-    for group in known.groups:  # one pass per part number of the catalogue
+
+    def of_group(group: Group) -> tuple[GroupRows, list[dict[str, object]], list[dict[str, object]]]:
         counts = stock_of.get(group.live_no, stock.clear())
         shelf = shelf_of(group.members, group.live_no, counts, as_of)
         found = rows_of(group, shelf, families.of(group.live_no), settings)
         terms = terms_of(group.members.filter("listed"), group.live_no, counts, as_of)
-        tables["reorder"].append(found.row | terms)
-        tables["choices"] += found.choices
-        tables["cars"] += found.cars
-        tables["supply"] += supply_rows(group, shelf, found.foretold, settings)
+        supply = supply_rows(group, shelf, found.foretold, settings)
+        return replace(found, foretold=None), [found.row | terms], supply
+
+    demand, tables = _Demand(), _Rows([], [], [], [])
+    for group, (found, row, ends) in zip(known.groups, side_by_side(of_group, known.groups), strict=True):
+        for rows, more in zip(tables, (row, ends, found.choices, found.cars), strict=True):
+            rows += more
         demand.add(group.live_no, found.masses)
-    reorder, supply, choices, cars = (pl.DataFrame(rows, infer_schema_length=None) for rows in tables.values())
+    reorder, supply, choices, cars = (pl.DataFrame(rows, infer_schema_length=None) for rows in tables)
     fit = fit_tables(records, known.catalogue, known.fits, as_of)
     return StockForecast(
         reorder=reorder,
@@ -107,6 +112,15 @@ def forecast_stock(
         catalogue_finding=catalogue_findings(known.catalogue),
         presence=known.presence,
     )
+
+
+class _Rows(NamedTuple):
+    """Rows of tables ``reorder``, ``supply_end``, ``order_choice`` and ``demand_car``."""
+
+    reorder: list[dict[str, object]]
+    supply: list[dict[str, object]]
+    choices: list[dict[str, object]]
+    cars: list[dict[str, object]]
 
 
 class _Demand:

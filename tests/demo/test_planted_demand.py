@@ -24,7 +24,10 @@ def test_truth_6_the_wave_of_accumulators_is_foretold_where_the_rate_says_less(r
 def test_truth_6_a_batch_of_the_seal_extrusion_is_told_how_long_it_lasts(demo_dir, demo_feed):
     planted = json.loads((demo_feed.parent / "truth.json").read_text(encoding="utf-8"))["planted"]["last-time buy"]
     ends = table(demo_dir, "supply_end", part_no=planted["part_no"]).sort("batch")
-    assert ends["batch"].to_list() == [0, *(planted["batch"] * times for times in (1, 2, 3, 4))]
+    (last,) = ends["last_buy"].unique()
+    assert ends["batch"].to_list() == sorted({0, last, *(planted["batch"] * times for times in (1, 2, 3, 4))})
+    assert ends.filter("advised")["batch"].to_list() == [last]
+    assert ends.filter(pl.col("batch") == last)["p_enough"].item() >= 0.9
     one = ends.filter(pl.col("batch") == planted["batch"]).row(0, named=True)
     assert one["runs_out_p10"] < one["runs_out_p50"] < one["runs_out_p90"]
     assert 1 < one["runs_out_p50"] < 6

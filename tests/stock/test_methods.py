@@ -122,6 +122,32 @@ def test_cars_seen_only_for_this_part_go_by_the_rate():
     assert "seen only when they take this part" in row["reason"]
 
 
+@pytest.mark.parametrize(("carless", "by_rate"), [(2, False), (6, True)])
+def test_part_invoices_of_which_too_many_name_no_car_go_by_the_rate(carless, by_rate):
+    """Rule 38: where more than 30 of 100 records of a part name no car, its cars are not those that need it."""
+    vehicles = [{"vehicle_id": f"v{n}", "series": "S1"} for n in range(8)]
+    sold = [("H1", 100 + 150 * k, f"v{k % 8}") for k in range(10)] + [
+        ("H1", 130 + 150 * k, None) for k in range(carless)
+    ]
+    sold += [("O1", 60 + 180 * k, f"v{n}") for n in range(8) for k in range(16)]
+    sales = [
+        {"part_no": part, "sold_on": AS_OF - timedelta(days=ago), "quantity": 1.0, "vehicle_id": car}
+        for part, ago, car in sold
+    ]
+    parts = [*PARTS, {"part_no": "O1", "component": "oil filter"}]
+    row = forecast(ledger_of(vehicles=vehicles, sales=sales, parts=parts))[0]["H1"]
+    assert ("more than 30 of 100 of its records name no car" in row["reason"]) == by_rate
+    assert (row["method"] == "pooled rate") == by_rate
+    assert row["sales"] == carless
+    assert row["repairs"] == 10
+
+
+def test_a_part_whose_rate_is_asked_for_goes_by_it():
+    row = forecast(shop(parts=[{**PARTS[0], "basis": "rate"}]))[0]["H1"]
+    assert (row["method"], row["cars"]) == ("pooled rate", None)
+    assert "its rate of use speaks, because the parts list asks for it" in row["reason"]
+
+
 def test_a_part_never_sold_has_an_answer_from_the_cars_that_have_one(usual):
     more = [*COMPONENTS, {"component": "horn", "position": "only", "system": "electrical", "safety_critical": False}]
     row = forecast(shop(parts=[*PARTS, {"part_no": "N1", "component": "horn"}], components=more))[0]["N1"]

@@ -1,7 +1,8 @@
 """Forecasts of demand in worlds whose truth is known, through closed records, beside those of an oracle.
 
 The long run: ``python -m tests.truth.demand_run --fleets 20 --seed 1`` (``--world NAME`` for one world, ``--small`` for
-fleets of 6 to 20 cars). It prints, by world and method, how often the bounds held, mean over demand, and losses.
+fleets of 6 to 20 cars). It prints, by world and method, how often the bounds held, mean over demand, and losses, and
+every band of `demand_bands` that is not kept.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from analytics.stock.groups import known_groups
 from analytics.stock_inputs import handed_on
 from tests.fleet import ledger_of
 from tests.truth import stock_worlds as worlds
+from tests.truth.demand_bands import BANDS, by_demand, missed, odd_fleets
 from tests.truth.stock_oracle import best_known
 from tests.truth.stock_records import part, records
 
@@ -114,6 +116,15 @@ def _say(*what):
     sys.stdout.flush()
 
 
+def _tables(world, checks, *, small):
+    """Give the sums of a world, and of the components it is about, under the names that their bands have."""
+    yield ("fleets of 6 to 20 cars" if small and world == "steady" else world), told(checks)
+    if world in ("wave", "campaign late"):
+        yield f"{world}, its part", told(checks.filter(pl.col("component") == worlds.WAVE))
+    if world == "law changes":
+        yield "law changes, its parts", told(checks.filter(pl.col("component").is_in(worlds.WORSE)))
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--fleets", type=int, default=20)
@@ -127,12 +138,12 @@ def main():
     for world in given.world or worlds.WORLDS:
         checks = run(world, given.fleets, given.seed, sizes=sizes, say=_say)
         parts.append(checks)
-        _say(world, told(checks))
-        if world in ("wave", "campaign late", "law changes"):
-            of = [worlds.WAVE] if world != "law changes" else list(worlds.WORSE)
-            _say(f"{world}, component {of}", told(checks.filter(pl.col("component").is_in(of))))
+        for name, table in _tables(world, checks, small=given.small):
+            _say(name, table, *(missed(name, table) if name in BANDS else ()))
         if given.to:
             pl.concat(parts).write_parquet(given.to)
+    every = pl.concat(parts)
+    _say("bounds of 90 in 100, by expected demand", by_demand(every), "fleets outside", odd_fleets(every))
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ wider ones here are what so few fleets allow, and what a forecast by rate breaks
 import polars as pl
 import pytest
 
+from tests.truth.demand_bands import missed
 from tests.truth.demand_run import ORACLE, run, told
 from tests.truth.stock_worlds import WAVE
 
@@ -56,6 +57,14 @@ def test_control_poisson_bounds_of_the_comparators_are_too_narrow(wave):
     table = told(wave)
     held = [row(table, method)["held_95"] for method in ("moving average", "SBA", "TSB")]
     assert sum(held) / 3 < row(table, ORACLE)["held_95"] - 0.02
+
+
+def test_a_band_that_is_not_kept_is_named():
+    """Rule 38 as first written foretold the wave's part 1.69 times (methods, table of the worlds)."""
+    row = {"method": "installed base", "held_80": 0.80, "held_90": 0.90, "held_95": 0.95, "mean_ratio": 1.69}
+    table = pl.DataFrame([{**row, "over_oracle": 1.0, "over_pooled": 0.9}])
+    assert missed("wave, its part", table) == ["wave, its part: mean_ratio 1.690, not 0.92 to 1.05"]
+    assert missed("wave, its part", table.with_columns(mean_ratio=pl.lit(1.0))) == []
 
 
 def test_a_campaign_inside_the_window_is_not_foretold_again(campaign):
