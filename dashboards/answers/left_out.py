@@ -93,13 +93,12 @@ def of_all(cars: pl.DataFrame, records: pl.DataFrame, faults: pl.DataFrame) -> s
     ]
     counted = faults.filter(pl.col("component") != NO_COMPONENT)
     used = int(counted["used"].sum())
-    which = "all count" if used == counted.height else f"{words.whole(used)} count"
-    counts.append(
-        f"{words.whole(counted.height)} faults, of which {which} in lives and rates" if counted.height else ""
-    )
+    which = "all" if used == counted.height else f"{words.whole(used)} of them"
+    if counted.height:
+        counts.append(f"{counted_as(counted.height, 'fault')}, {which} counted in lives and rates")
     why = reasons(counted)
     left = f"; left out: {', '.join(why)}" if why else ""
-    return f" · {' · '.join(filter(None, counts))}{left}."
+    return f" · {' · '.join(counts)}{left}."
 
 
 def counted_as(n: int, noun: str) -> str:

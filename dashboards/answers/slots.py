@@ -149,7 +149,7 @@ def _rate(row: Row) -> str:
     )
 
 
-def slot_answer(interval: Row, until: date, unplaced: int = 0, noticed: float | None = None) -> Said:
+def slot_answer(interval: Row, until: date, unplaced: int = 0) -> Said:
     """Say how often it fails.
 
     Parameters
@@ -160,10 +160,8 @@ def slot_answer(interval: Row, until: date, unplaced: int = 0, noticed: float | 
         The snapshot's day.
     unplaced
         As from `without_slot`.
-    noticed
-        As in `trends.told`.
     """
-    said = _said(interval, until, noticed)
+    said = _said(interval, until)
     if not unplaced or interval["position"] in NO_SLOT:
         return said
     more = words.first_up(words.count(unplaced, "more failure names", "more failures name"))
@@ -171,7 +169,7 @@ def slot_answer(interval: Row, until: date, unplaced: int = 0, noticed: float | 
     return replace(said, notes=(*said.notes, note))
 
 
-def _said(interval: Row, until: date, noticed: float | None) -> Said:
+def _said(interval: Row, until: date) -> Said:
     who = place_of(interval["component"], interval["position"])
     facts = [
         f"**{words.count(interval['failures'], 'failure')}**",
@@ -190,7 +188,7 @@ def _said(interval: Row, until: date, noticed: float | None) -> Said:
     within = f" (could be {words.two(low)} to {words.two(high)})" if low is not None and high is not None else ""
     said = f"{words.first_up(who)}: about {words.two(rate)} failures a year in 100 cars{within}."
     state: State = "ink" if interval["failures"] >= FIRM else "pencil"
-    notes = (trends.told(interval, noticed),)
+    notes = (trends.told(interval),)
     if interval["failures"] < FIRM:
         notes = (words.of_needed(interval["failures"], FIRM),)
     return Said(state, said, words.evidence(state, facts, until), notes)

@@ -20,17 +20,21 @@ def verdict(row: Row) -> str:
     return VERDICTS.get(row["trend"], "too little to say")
 
 
-def told(row: Row, noticed: float | None = None) -> str:
+WHOSE = "Over the years"
+WHOLE = "All slots together"
+
+
+def told(row: Row, whose: str = WHOSE) -> str:
     """Say the verdict, the change a year with its limits, and without a trend what change would have been noticed.
 
     Parameters
     ----------
     row
         Of ``failure_interval``; a snapshot of an earlier version has no change in it.
-    noticed
-        Yearly change of the component as a whole that would have been noticed, None where that is not known.
+    whose
+        How the sentence begins.
     """
-    said = f"Over the years: {verdict(row)}"
+    said = f"{whose}: {verdict(row)}"
     change, low, high = (row.get(f"yearly_change{end}") for end in ("", "_lower", "_upper"))
     if row["trend"] not in VERDICTS or change is None:
         return f"{said}."
@@ -39,12 +43,10 @@ def told(row: Row, noticed: float | None = None) -> str:
         within = f" ({limits})" if limits else ""
         return f"{said}, each year about {change_of(change)}{within}, each car compared with itself."
     said += f" ({limits} a year)." if limits else "."
+    noticed = row.get("detectable_yearly_change")
     if noticed is None:
         return said
-    of = "" if row.get("detectable_yearly_change") is not None else "Of all slots together, "
-    return (
-        f"{said} {words.first_up(f'{of}{change_of(noticed)} a year would have been noticed in 8 of 10 such fleets.')}"
-    )
+    return f"{said} A change to {change_of(noticed)} a year would have been noticed in 8 of 10 such fleets."
 
 
 def change_of(ratio: float) -> str:

@@ -8,7 +8,7 @@ import polars as pl
 import streamlit as st
 
 from dashboards import choices, layout, take_along, words
-from dashboards.answers import left_out, numbers, slots
+from dashboards.answers import left_out, numbers, slots, trends
 from dashboards.answers.curves import UNITS
 from dashboards.answers.said import NO_SLOT, told_of_fleet
 from dashboards.charts.recurrence import slots_over_time
@@ -37,12 +37,13 @@ def show(snapshot: Snapshot) -> str:
     with columns[1]:
         focus = choices.one_of("slot", "Slot", single or names[:1])
     row = intervals.filter(pl.col("position") == focus).row(0, named=True)
-    noticed = intervals.get_column("detectable_yearly_change", default=pl.Series([None])).drop_nulls().to_list()
-    said = slots.slot_answer(row, snapshot.as_of, slots.without_slot(intervals), *noticed[:1])
+    said = slots.slot_answer(row, snapshot.as_of, slots.without_slot(intervals))
+    whole = [] if focus in NO_SLOT else intervals.filter(pl.col("position") == "all").to_dicts()
     said = told_of_fleet(said, row["vehicles"], snapshot.as_of)
     faults = slots.of_slot(snapshot.rows("fault", component=component), focus)
     found = slots.inspected(faults, row["failures"])
-    notes = (*said.notes, found, left_out.told(faults, row["events_seen"], row["events_used"]))
+    together = [trends.told(every_slot, trends.WHOLE) for every_slot in whole]
+    notes = (*said.notes, *together, found, left_out.told(faults, row["events_seen"], row["events_used"]))
     layout.answer("slots", said.sentence, said.evidence, tuple(filter(None, notes)))
     _draw(snapshot, component, focus, intervals)
     layout.table(
