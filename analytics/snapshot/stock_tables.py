@@ -82,7 +82,7 @@ SUPPLY_END = declared(
     """
     part_no text! - | live number of the group
     batch whole! parts | bought now, 0 = none
-    years number! years | how far ahead
+    years number! years | how far ahead: ten, or as long as the part keeps on the shelf
     held number! parts | on the shelf and due, less those reserved
     cars_leave yes_no! - | whether leaving cars are counted, as from an installed base
     p_enough number! 0-1 | chance that batch and stock last so long

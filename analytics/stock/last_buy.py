@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.costs import HIGHEST_LEVEL, Costs, costs_of
 from analytics.stock.demand import quantile
 from analytics.stock.installed_base import BaseDemand
@@ -57,17 +58,17 @@ def supply_rows(
     outlasts = shelf.minimum_order > quantile(foretold.mass, 0.9)
     if not (outlasts or shelf.supply_ends or shelf.pledged > 0):
         return []
-    held = available_of(foretold, shelf)
+    held, years = available_of(foretold, shelf), years_ahead(shelf)
     by_base = isinstance(group.basis, BaseDemand)
     ahead = (
-        demand_ahead(group.basis, foretold.masses, YEARS)
+        demand_ahead(group.basis, foretold.masses, years)
         if isinstance(group.basis, BaseDemand)
-        else rate_ahead(foretold.until, foretold.masses, YEARS)
+        else rate_ahead(foretold.until, foretold.masses, years)
     )
     costs = costs_of(shelf.unit_cost, shelf.currency, parameters)
-    level = last_level(costs, parameters)
+    level = last_level(costs, years, parameters)
     last = last_buy(ahead, shelf, held, level)
-    told = {"part_no": group.live_no, "years": float(YEARS), "cars_leave": by_base, "held": held}
+    told = {"part_no": group.live_no, "years": float(years), "cars_leave": by_base, "held": held}
     told |= {"pledged": shelf.pledged, "last_buy": last, "currency": costs.currency}
     rows = batches(ahead, sizes(shelf, last, outlasts=outlasts), held, shelf.pledged)
     spent = [_cost(row, costs) for row in rows]
@@ -89,7 +90,14 @@ def supply_rows(
     ]
 
 
-def last_level(costs: Costs, parameters: Parameters) -> float:
+def years_ahead(shelf: Shelf) -> int:
+    """Return how many years a batch is looked ahead: ten, or the whole years that it keeps; what is left is lost."""
+    if shelf.shelf_life_days is None:
+        return YEARS
+    return int(min(max(shelf.shelf_life_days / DAYS_PER_YEAR + 1e-6, 1), YEARS))
+
+
+def last_level(costs: Costs, years: int, parameters: Parameters) -> float:
     """Return the chance with which the last batch is to be enough: by the newsvendor's ratio, else as set.
 
     Notes
@@ -103,7 +111,7 @@ def last_level(costs: Costs, parameters: Parameters) -> float:
     """
     if not costs.shortage or not costs.unit:
         return min(parameters.service_level, HIGHEST_LEVEL)
-    overage = costs.unit + (costs.holding_a_year or 0.0) * YEARS
+    overage = costs.unit + (costs.holding_a_year or 0.0) * years
     return min(costs.shortage / (costs.shortage + overage), HIGHEST_LEVEL)
 
 

@@ -39,6 +39,14 @@ def test_where_supply_ends_the_last_buy_lasts_with_the_service_level():
     assert {row["regret"] for row in found} == {None}
 
 
+def test_a_batch_is_looked_ahead_no_further_than_it_keeps():
+    """Three years of eight: 24 needed, and nothing bought for the seven years after."""
+    found = rows(poisson_demand(8.0), shelf(supply_ends=True, shelf_life_days=3.5 * YEAR))
+    assert {row["years"] for row in found} == {3.0}
+    assert found[0]["last_buy"] == poisson.ppf(0.9, 24)
+    assert {row["years"] for row in rows(poisson_demand(8.0), shelf(supply_ends=True, shelf_life_days=1e5))} == {10.0}
+
+
 def test_pledged_parts_go_first_and_are_missing_where_there_are_too_few():
     plain = rows(poisson_demand(8.0), shelf(3.0, supply_ends=True))
     promised = rows(poisson_demand(8.0), shelf(3.0, pledged=25.0))
@@ -64,8 +72,8 @@ def test_costs_choose_the_batch_and_the_regret_is_what_another_one_costs_more():
 def test_the_level_of_a_last_batch_is_the_newsvendors_ratio():
     """A part too many costs its price and ten years of holding: 40 + 40; 300 / 380."""
     costs = costs_of(40.0, None, COSTLY)
-    assert last_level(costs, COSTLY) == pytest.approx(300 / (300 + 40 + 0.1 * 40 * YEARS))
-    assert last_level(Costs(), Parameters(service_level=0.8)) == 0.8
+    assert last_level(costs, YEARS, COSTLY) == pytest.approx(300 / (300 + 40 + 0.1 * 40 * YEARS))
+    assert last_level(Costs(), YEARS, Parameters(service_level=0.8)) == 0.8
 
 
 def test_no_quantity_is_cheaper_than_the_newsvendors_where_nothing_is_held():
@@ -73,7 +81,7 @@ def test_no_quantity_is_cheaper_than_the_newsvendors_where_nothing_is_held():
     mass = np.zeros(81)
     mass[51:] = 1 / 30
     ahead = Ahead((1.0,), (mass,))
-    level = last_level(Costs(unit=5.0, shortage=2.0), Parameters())
+    level = last_level(Costs(unit=5.0, shortage=2.0), YEARS, Parameters())
     assert last_buy(ahead, shelf(), 0.0, level) == 59
     compared = batches(ahead, range(45, 85), 0.0)
     cost = {row.batch: 2.0 * row.expected_unmet + 5.0 * row.expected_left for row in compared}
