@@ -33,8 +33,8 @@ def by_chance(observed: ArrayLike, means: ArrayLike, confidence: float = 0.95) -
     Returns
     -------
     DataFrame
-        A row per count: `expected`; `lower` and `upper`, counts below and above which chance seldom comes; `p_value`,
-        the chance of as many as were seen or more.
+        A row per count: `expected`, the middle one of its means; `lower` and `upper`, counts below and above which chance
+        seldom comes; `p_value`, the chance of as many as were seen or more.
 
     Raises
     ------
@@ -51,7 +51,8 @@ def by_chance(observed: ArrayLike, means: ArrayLike, confidence: float = 0.95) -
 
     `lower` and `upper` are the smallest k whose probability reaches half the rest of the confidence, and 1 less that
     half. So a count lies above `upper` exactly where its `p_value` is at most that half. With means drawn from a gamma
-    law this is the negative binomial.
+    law this is the negative binomial. Where little is known a few laws have far greater means than the rest: their mean
+    would lie far above the middle, so that the middle is told as `expected`.
 
     Examples
     --------
@@ -72,7 +73,7 @@ def by_chance(observed: ArrayLike, means: ArrayLike, confidence: float = 0.95) -
     more = special.pdtrc(np.maximum(count - 1, 0.0)[:, None], mean).mean(axis=1)
     return pl.DataFrame(
         {
-            "expected": mean.mean(axis=1),
+            "expected": np.median(mean, axis=1),
             "lower": _quantile(mean, tail),
             "upper": _quantile(mean, 1 - tail),
             "p_value": np.where(count > 0, more, 1.0),

@@ -18,6 +18,8 @@ ROUNDS = 60
 LEAST = 1e-9
 SHAPES = np.geomspace(0.1, 200.0, 61)
 """Shapes of the gamma law by which cars differ that are tried; large: all cars alike."""
+LEVELS = np.exp(np.linspace(-1.2, 1.2, 49))
+"""How many times the fitted rate the true one may be."""
 PRIOR_FAILURES = (5.0, 5.0, 1.0)
 """A year, a series, a time since renewal is drawn to the average by so many failures; judgement."""
 
@@ -62,7 +64,8 @@ class History:
     seen
         Failures behind each factor of `year` and of `since`.
     chance
-        ``(SHAPES,)``: how likely each shape is of the gamma law, with mean 1, by which cars differ.
+        ``(SHAPES, LEVELS)``: how likely each shape is of the gamma law, with mean 1, by which cars differ, together
+        with how many times `rate` the true one is.
     failures, usual
         Per car: its own failures, and those of a car like the others in the same time.
     """
@@ -115,7 +118,7 @@ def history_of(watched: Watched, cars: int, sizes: tuple[int, int, int]) -> Hist
     for _ in range(ROUNDS):
         cell = rate * watched.years * factors[0][codes[0]] * factors[1][codes[1]] * factors[2][codes[2]]
         usual = _summed(watched.car, cell, cars)
-        shape = float(SHAPES[int(np.argmax(_chance(failures, usual)))])
+        shape = float(SHAPES[int(np.argmax(_likelihood(failures, usual)))])
         cell = cell * ((shape + failures) / (shape + usual))[watched.car]
         for each, (code, prior) in enumerate(zip(codes, PRIOR_FAILURES, strict=True)):
             seen = _summed(code, watched.failures, sizes[each])
@@ -126,7 +129,9 @@ def history_of(watched: Watched, cars: int, sizes: tuple[int, int, int]) -> Hist
             factors[each] = better
         rate *= total / max(float(cell.sum()), LEAST)
     year, since = (_summed(codes[each], watched.failures, sizes[each]) for each in (0, 2))
-    chance = _chance(failures, usual)
+    chance = np.stack([_likelihood(failures, usual * level) + total * np.log(level) for level in LEVELS], axis=1)
+    chance = np.exp(chance - chance.max())
+    chance /= chance.sum()
     return History(rate, factors[0], factors[1], factors[2], (year, since), chance, failures, usual)
 
 
@@ -134,13 +139,11 @@ def _summed(code: Ints, weight: Floats, size: int) -> Floats:
     return np.asarray(np.bincount(code, weights=weight, minlength=size), dtype=np.float64)
 
 
-def _chance(failures: Floats, usual: Floats) -> Floats:
-    """Return how likely each shape is by the negative binomial law; none surer than everything that was seen."""
+def _likelihood(failures: Floats, usual: Floats) -> Floats:
+    """Return the log likelihood of each shape, negative binomial; none is surer than everything that was seen."""
     k = SHAPES[:, None]
     logs = special.gammaln(k + failures) - special.gammaln(k) + k * np.log(k) - (k + failures) * np.log(k + usual)
-    total = np.where(max(1.0, float(failures.sum())) >= SHAPES, logs.sum(axis=1), -np.inf)
-    weight = np.exp(total - total.max())
-    return np.asarray(weight / weight.sum(), dtype=np.float64)
+    return np.where(max(1.0, float(failures.sum())) >= SHAPES, logs.sum(axis=1), -np.inf)
 
 
 def unmodified_draws(history: History, later: Watched, draws: int, rng: np.random.Generator) -> Floats:
@@ -149,8 +152,9 @@ def unmodified_draws(history: History, later: Watched, draws: int, rng: np.rando
     cell = (later.car * years + later.year) * bands + later.since
     usual = _summed(cell, history.of(later), cars * years * bands).reshape(cars, years * bands)
     here = np.flatnonzero(usual.sum(axis=1))
-    shape = rng.choice(SHAPES, size=(draws, 1), p=history.chance)
-    theta = rng.gamma(shape + history.failures[here]) / (shape + history.usual[here])
+    drawn = rng.choice(history.chance.size, size=draws, p=history.chance.ravel())
+    shape, level = SHAPES[drawn // LEVELS.size][:, None], LEVELS[drawn % LEVELS.size][:, None]
+    theta = level * rng.gamma(shape + history.failures[here]) / (shape + level * history.usual[here])
     # how well the unmodified cars tell of each year and of each time since renewal
     known = [seen + prior for seen, prior in zip(history.seen, (PRIOR_FAILURES[0], PRIOR_FAILURES[2]), strict=True)]
     year, since = (rng.gamma(each, size=(draws, each.size)) / each for each in known)

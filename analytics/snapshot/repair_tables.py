@@ -13,12 +13,12 @@ REPEAT_REPAIR = declared(
     action text! - | what was done, or all
     part_origin text! - | where the part came from, unknown, no part where none went in, or all
     repairs whole! - | repairs watched for the whole window
-    returns whole! - | of these, came back with a failure of the same
+    returns whole! - | of these, came back with a failure of the same; what an inspection found is none
     vehicles whole! - | cars with such a repair
     share number 0-1 | returns over repairs
     lower number 0-1 | exact lower limit of the share
     upper number 0-1 | exact upper limit of the share
-    expected_by_chance number returns | what the part's own lives beyond the window would bring
+    expected_by_chance number returns | what the part's own lives beyond the window would bring, by the middle law
     chance_lower whole returns | fewer come by chance in at most 5 of 100 cases
     chance_upper whole returns | more come by chance in at most 5 of 100 cases
     excess number returns | returns less those expected by chance

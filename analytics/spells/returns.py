@@ -56,13 +56,17 @@ def repaired(
     -----
     The window ends by the first of the two clocks. A car drives evenly between two readings, so of the window's days
     those are watched in which it comes to `return_km`; without readings all of them. A failure is held against
-    the km stated on its own order and on the repair's, else against the clock (rule 29). A repair comes back once.
+    the km stated on its own order and on the repair's, else against the clock (rule 29) at hand-over. A repair comes
+    back once.
     """
     cars = clock.cars(repairs["vehicle_id"])
-    begun = clock.km_of(cars, repairs["fault_on"])
+    # while it stands in the workshop a car drives nothing
+    begun = clock.km_of(cars, repairs["handed_on"])
     ended = clock.km_of(cars, repairs["handed_on"].dt.offset_by(f"{parameters.return_days}d"))
+    stated = steps.of("stated_km", repairs["repair_no"])
+    came = clock.km_of(cars, repairs["fault_on"])
     at = repairs.select(
-        "repair_no", "fault_on", "record", km_then=steps.of("stated_km", repairs["repair_no"]).fill_null(begun)
+        "repair_no", "fault_on", "record", km_then=stated.fill_null(begun), km_now=stated.fill_null(came)
     )
     driven = (ended - begun).clip(lower_bound=1)
     days = (parameters.return_days * parameters.return_km / driven).floor().clip(1, parameters.return_days)
@@ -77,7 +81,7 @@ def repaired(
 
 def _first_returns(candidates: pl.DataFrame, at: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
     """Return the first failure of each repair that lies within the km as well."""
-    later = at.select(return_no="repair_no", return_record="record", returned_on="fault_on", km_now="km_then")
+    later = at.select(return_no="repair_no", return_record="record", returned_on="fault_on", km_now="km_now")
     # of two figures that contradict each other neither says how far
     since = pl.col("km_now") - pl.col("km_then")
     return (

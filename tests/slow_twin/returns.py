@@ -49,8 +49,8 @@ class Roads:
         known = self.cars[car]
         return 0 if known["trusted"] and known["built_on"] == day else None
 
-    def of_order(self, repair):
-        return self.stated.get(repair["order_id"], self.km(repair["vehicle_id"], repair["fault_on"]))
+    def of_order(self, repair, day):
+        return self.stated.get(repair["order_id"], self.km(repair["vehicle_id"], repair[day]))
 
 
 class Story:
@@ -89,7 +89,7 @@ class Story:
 
     def days_watched(self, repair):
         car = repair["vehicle_id"]
-        began, ends = self.roads.km(car, repair["fault_on"]), self.roads.km(car, self.due(repair))
+        began, ends = self.roads.km(car, repair["order_to"]), self.roads.km(car, self.due(repair))
         if None in (began, ends):
             return self.days
         return max(1, min(self.days, int(self.days * self.km / max(ends - began, 1))))
@@ -103,7 +103,7 @@ class Story:
     def returned(self, repair):
         told = []
         for other in filter(lambda other: self.brings_back(repair, other), self.repairs):
-            then, now = self.roads.of_order(repair), self.roads.of_order(other)
+            then, now = self.roads.of_order(repair, "order_to"), self.roads.of_order(other, "fault_on")
             driven = now - then if None not in (then, now) and now >= then else None
             if driven is None or driven <= self.km:
                 told.append(((other["fault_on"] - repair["order_to"]).days, other["line_id"], driven))
