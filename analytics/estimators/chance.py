@@ -33,8 +33,8 @@ def by_chance(observed: ArrayLike, means: ArrayLike, confidence: float = 0.95) -
     Returns
     -------
     DataFrame
-        A row per count: `expected`, the middle one of its means; `lower` and `upper`, counts below and above which chance
-        seldom comes; `p_value`, the chance of as many as were seen or more.
+        A row per count: `expected`, the middle one of its means; `lower` and `upper`, counts below and above which
+        chance seldom comes; `p_value`, the chance of as many as were seen or more.
 
     Raises
     ------
