@@ -9,7 +9,10 @@ that needs more is given shorter pieces, and one that needs more still is summed
 from __future__ import annotations
 
 import math
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,6 +42,9 @@ SHORTER = 4
 
 SPELLS_AT_ONCE = 8192
 """Powers of so many times stay in the cache."""
+
+SPELLS_PER_TASK = 2**15
+"""A thread is given the groups of so many times at once."""
 
 SERIES: Floats = np.cos((np.arange(TERMS) + 0.5) * math.pi / TERMS)
 """Places in a piece, from 1 down to -1, where the sums are taken."""
@@ -154,14 +160,35 @@ def _add_powers(sums: Floats, shapes: Floats, time: Floats, group: Ints, sign: i
     """Add ``sign * time**shape`` to the sums per group, at each shape and its doublings ``(doublings, k, groups)``."""
     some = time > 0
     log_time, group = np.log(time[some]), group[some]
-    for begin in range(0, log_time.size, SPELLS_AT_ONCE):
-        code = group[begin : begin + SPELLS_AT_ONCE]
-        power = np.multiply.outer(shapes, log_time[begin : begin + SPELLS_AT_ONCE])
-        np.exp(power, out=power)
-        first = np.flatnonzero(np.concatenate(([True], code[1:] != code[:-1])))
-        for doubling in sums:
-            doubling[:, code[first]] += sign * np.add.reduceat(power, first, axis=1)
+
+    def add(rows: slice) -> None:
+        for begin in range(rows.start, rows.stop, SPELLS_AT_ONCE):
+            here = slice(begin, min(begin + SPELLS_AT_ONCE, rows.stop))
+            _add_some(sums, shapes, log_time[here], group[here], sign)
+
+    # no group is in two tasks, so that threads do not meet and a sum does not depend on how many there are
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+        list(pool.map(add, _whole_groups(group)))
+
+
+def _add_some(sums: Floats, shapes: Floats, log_time: Floats, group: Ints, sign: int) -> None:
+    power = np.multiply.outer(shapes, log_time)
+    np.exp(power, out=power)
+    first = np.append(0, np.flatnonzero(group[1:] != group[:-1]) + 1)
+    for number, doubling in enumerate(sums):
+        if number:
             np.multiply(power, power, out=power)
+        doubling[:, group[first]] += sign * np.add.reduceat(power, first, axis=1)
+
+
+def _whole_groups(group: Ints) -> list[slice]:
+    """Cut rows, sorted by group, where a group ends, into parts of `SPELLS_PER_TASK` and less than a group more."""
+    ends = np.append(np.flatnonzero(group[1:] != group[:-1]) + 1, group.size)
+    cuts = [0]
+    while cuts[-1] < group.size:
+        last = int(np.searchsorted(ends, cuts[-1] + SPELLS_PER_TASK))
+        cuts.append(int(ends[min(last, ends.size - 1)]))
+    return [slice(begin, end) for begin, end in pairwise(cuts)]
 
 
 _TO_TERMS: Floats = (

@@ -134,7 +134,9 @@ def life_spells(frame: pl.DataFrame, by: str | Sequence[str], *, returned: Seque
     )
     known = frame["age_known"].fill_null(value=True).to_numpy() if "age_known" in frame.columns else entry >= 0
     car = _optional(frame, "vehicle_age", np.full(entry.size, np.inf))
-    order = np.argsort(checked.group, kind="stable")
+    # 16-bit numbers are sorted by counting
+    narrow = checked.group.astype(np.uint16) if checked.groups <= 2**16 else checked.group
+    order = np.argsort(narrow, kind="stable")
     group = checked.group[order]
     yardstick = np.zeros(checked.groups)
     np.maximum.at(yardstick, checked.group, leave)

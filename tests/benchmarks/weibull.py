@@ -6,6 +6,9 @@ the likelihood ratio (every limit is searched for), so ours does more and the li
 life and log likelihood are, and are checked to be the same before timing; the limits of the shape are checked by their
 definition: the likelihood with the shape held there, written out below, has fallen by half the chi-square.
 
+Measured on a virtual machine with 2 cores under heavy other work, median of 3: a million spells in 500 groups take
+1 / 157 of lifelines' time; in processor seconds, which two threads share on a quiet machine, 0.8 against 139.
+
 Run: python tests/benchmarks/weibull.py [--size N] [--groups N] [--repeat N]
 """
 

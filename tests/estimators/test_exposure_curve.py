@@ -47,6 +47,7 @@ def test_the_curve_and_its_slope_are_those_of_the_sums(name):
 
 def test_groups_cut_anywhere_and_in_any_mixture_keep_their_own_curve(monkeypatch):
     monkeypatch.setattr(module, "SPELLS_AT_ONCE", 7)
+    monkeypatch.setattr(module, "SPELLS_PER_TASK", 10)
     lengths = [1, 5, 40, 3]
     exits = RNG.uniform(1, 9, sum(lengths))
     exits[10:30] = 0.001
