@@ -50,6 +50,20 @@ def test_truth_12_as_many_cars_are_taken_as_present_as_are_in_care(reorder, demo
     assert 0.8 * truth["cars_in_care"] < every < 1.1 * truth["cars_in_care"]
 
 
+def test_truth_12_a_year_is_foretold_within_a_tenth_of_what_the_last_two_used(demo_dir, reorder):
+    """As many cars join as leave, so that the year to come is like those before (rule 38 within 10 % of demand)."""
+    ahead = table(demo_dir, "demand", horizon_days=365.0)
+    foretold = (ahead["quantity"] * ahead["probability"]).sum()
+    lines = table(demo_dir, "record").filter(
+        (pl.col("closed_on") > pl.col("closed_on").max().dt.offset_by("-2y"))
+        & pl.col("part_no").is_not_null()
+        & (pl.col("quantity") > 0)
+        & ~pl.col("part_origin").fill_null("new").is_in(["used", "owner-supplied"])
+    )
+    sold = sum(row["sales"] / row["sales_years"] for row in reorder.values() if row["sales"])
+    assert foretold == pytest.approx(lines["quantity"].sum() / 2 + sold, rel=0.1)
+
+
 def test_every_car_has_a_presence_and_one_that_told_us_it_left_has_none(demo_dir):
     cars = table(demo_dir, "vehicle")
     assert cars["presence"].null_count() == 0
