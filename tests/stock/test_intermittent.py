@@ -1,5 +1,8 @@
 """Croston's method, SBA and TSB against published and measured values."""
 
+import tomllib
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -25,6 +28,22 @@ def test_product_c_by_croston_as_printed_and_as_r_and_statsforecast_have_it():
 def test_product_c_by_sba_as_statsforecast_has_it():
     """statsforecast 2.1.1: ``CrostonSBA().forecast(numpy.array(PRODUCT_C, float), h=1)["mean"][0]``."""
     assert croston_sba(PRODUCT_C, 0.1) == pytest.approx(0.935366695, rel=1e-6)
+
+
+def stored():
+    """Thin series of demand with the forecasts that statsforecast makes of them: values_by_statsforecast.py."""
+    text = (Path(__file__).parents[1] / "reference" / "values_by_statsforecast.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)["series"]
+
+
+@pytest.mark.parametrize(
+    "known", stored(), ids=lambda known: f"{len(known['demand'])} months, {sum(known['demand'])} parts"
+)
+def test_thin_series_are_foretold_as_statsforecast_does(known):
+    assert croston(known["demand"], 0.1) == pytest.approx(known["croston"], rel=1e-9)
+    assert croston_sba(known["demand"], 0.1) == pytest.approx(known["sba"], rel=1e-9)
+    for size_share, chance_share, expected in known["tsb"]:
+        assert tsb(known["demand"], size_share, chance_share) == pytest.approx(expected, rel=1e-9)
 
 
 def plain_tsb(demand, size_share, chance_share):
