@@ -22,6 +22,12 @@ DATED = {
     "fitted": "fitted_from",
 }
 
+BACKTEST = {"forecast_check", "forecast_score", "shortage_curve"}
+"""Written by `backtest` alone, whose own tests hold that nothing after a past day moves what was foretold on it."""
+
+MAY_BE_EMPTY = {"repeat_repair", "part_misfit", "catalogue_finding"}
+"""Tables in which the demo may have nothing on that day."""
+
 
 def analysed(data, feed):
     load(data, map_feed(feed), loaded_on=LOADED_ON)
@@ -57,10 +63,10 @@ def both(demo_feed, tmp_path_factory):
     )
 
 
-@pytest.mark.parametrize("name", sorted(set(TABLES) - {"meta", "data_quality"}))
+@pytest.mark.parametrize("name", sorted(set(TABLES) - {"meta", "data_quality"} - BACKTEST))
 def test_rule_06_nothing_dated_later_changes_a_table(both, name):
     everything, early = (table(data, name) for data in both)
-    assert everything.height > 0 or name == "repeat_repair"
+    assert everything.height > 0 or name in MAY_BE_EMPTY
     assert everything.equals(early)
 
 
