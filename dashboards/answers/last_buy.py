@@ -35,7 +35,7 @@ def told_of(batches: pl.DataFrame, row: Row, until: date) -> Said:
         The snapshot's day.
     """
     none, first = batches.sort("batch").row(0, named=True), batches.sort("batch").row(1, named=True)
-    years = f"{none['years']:g} years"
+    years = words.count_figure(none["years"], "year")
     state: State = "ink" if row["repairs"] >= FIRM_REPAIRS and none["cars_leave"] else "pencil"
     said = (
         f"{words.whole(first['batch'])} bought now are enough for {years} in {_enough(first)} outlooks"
@@ -48,7 +48,7 @@ def told_of(batches: pl.DataFrame, row: Row, until: date) -> Said:
 
 
 def _ages_before(years: float, row: Row) -> str:
-    """Return how long a part keeps, where that is less than the years looked ahead; else nothing."""
+    """Return how long a part keeps, where that is less than so many years; else nothing."""
     months = row.get("shelf_life_months")
     ages = months and months / 12 < years
     return words.reach(months * words.DAYS_PER_YEAR / 12, "age") if months and ages else ""
@@ -61,7 +61,10 @@ def _to_choose(batches: pl.DataFrame, row: Row) -> str:
     """
     if "advised" not in batches.columns:
         return ""
-    best, years = batches.filter(pl.col("advised").fill_null(value=False)), f"{batches['years'][0]:g} years"
+    best, years = (
+        batches.filter(pl.col("advised").fill_null(value=False)),
+        words.count_figure(batches["years"][0], "year"),
+    )
     if best.is_empty():
         return f"None of the batches compared lasts {years} as surely as asked for."
     best_row, keeps = best.row(0, named=True), _ages_before(batches["years"][0], row)
@@ -101,12 +104,12 @@ def _without(none: Row) -> str:
 
 
 def _notes(none: Row, row: Row) -> list[str]:
-    keeps = _ages_before(none["years"], row)
+    keeps = _ages_before(none["years"] + 1, row)  # looked ahead are the whole years that it keeps
     return [
         "Cars that leave, and cars that join, are counted."
         if none["cars_leave"]
         else "Reckoned at a rate of use that stays as it is: where cars leave, a batch lasts longer than said here.",
-        f"It keeps {keeps} from the day it was made: what is not used by then is lost, however long a batch would last."
+        f"It keeps {keeps} from the day it was made: what is left over then is lost, however long a batch would last."
         if keeps
         else "",
     ]
@@ -150,7 +153,7 @@ def _when(batch: Row, column: str) -> str:
 
 def how_to_read(batches: pl.DataFrame) -> str:
     """Say what the columns mean."""
-    years = f"{batches['years'][0]:g} years"
+    years = words.count_figure(batches["years"][0], "year")
     return (
         f"Enough, asked for in vain, left over: until {years} from now, on average; gone: by when all are used, later "
         f"= not within {years}. A part asked for in vain and a part left over cost something different: choose by both."

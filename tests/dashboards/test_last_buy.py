@@ -65,13 +65,20 @@ def test_a_rate_that_stays_as_it_is_is_told_in_pencil():
 
 def test_what_ages_on_the_shelf_is_lost_however_long_a_batch_lasts():
     notes = last_buy.told_of(batches(), row(shelf_life_months=84.0), AS_OF).notes
-    assert notes[2].startswith("It keeps 7 years from the day it was made: what is not used by then is lost")
+    assert notes[2].startswith("It keeps 7 years from the day it was made: what is left over then is lost")
     assert len(last_buy.told_of(batches(), row(shelf_life_months=180.0), AS_OF).notes) == 2
 
 
 def test_a_batch_that_would_age_is_not_advised():
     ages = last_buy.told_of(batches(NONE, ONE, {**TWO, "advised": True}), row(shelf_life_months=84.0), AS_OF).notes
     assert ages[0] == "60 would last 10 years, but it keeps 7 years only: buy no more than is used in that time."
+
+
+def test_the_shelf_life_is_said_too_where_no_further_is_looked_ahead():
+    seven = [{**each, "years": 7.0, "advised": each is TWO} for each in (NONE, ONE, TWO)]
+    notes = last_buy.told_of(batches(*seven), row(shelf_life_months=84.0), AS_OF).notes
+    assert notes[0] == "To choose: 60, the least of these that lasts 7 years as surely as asked for."
+    assert notes[2].startswith("It keeps 7 years from the day it was made")
 
 
 @pytest.mark.parametrize(
