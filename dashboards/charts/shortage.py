@@ -7,7 +7,7 @@ import polars as pl
 
 from dashboards.charts.sheet import role, sheet, words_on_sheet
 
-SAID = "parts kept on the shelf, on average of parts and past days"
+SAID = "parts kept on the shelf, on average"
 NAME_SPACE = 0.075
 DASHES = ([7, 3], [2, 4], [8, 3, 2, 3], [1, 2], [12, 3], [4, 2])
 
@@ -43,7 +43,7 @@ def stock_against_shortage(curves: pl.DataFrame, *, ours: str) -> alt.LayerChart
         dots = alt.Chart(rows).mark_point(size=90 if own else 40, filled=True, opacity=1)
         colour = role("petrol" if own else "pencil")
         layers += [line.encode(x=x, y=y, color=colour), dots.encode(x=x, y=y, color=colour, tooltip=told)]
-    title = "Of 100 parts needed, how many would have been missing"
+    title = "Of 100 parts needed, so many missing"
     return sheet(*layers, *_tags(shown, ours, reach), height=340, title=title)
 
 

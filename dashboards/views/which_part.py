@@ -43,7 +43,8 @@ def show(snapshot: Snapshot) -> None:
     else:
         layout.answer("which-part", which_part.sentence(shown, component), "", NOTES)
         if shown.height:
-            layout.table("which", shown, "Part numbers that fit this car, or may")
+            known = [name for name in shown.columns if shown[name].null_count() < shown.height]
+            layout.table("which", shown.select(known), "Part numbers that fit this car, or may")
     if component != which_part.EVERY:
         layout.caution(layout.cautions_of(snapshot, component))
     _contradictions(snapshot)
