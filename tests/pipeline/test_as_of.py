@@ -25,8 +25,8 @@ DATED = {
 BACKTEST = {"forecast_check", "forecast_score", "shortage_curve"}
 """Written by `backtest` alone, whose own tests hold that nothing after a past day moves what was foretold on it."""
 
-MAY_BE_EMPTY = {"repeat_repair", "part_misfit", "catalogue_finding"}
-"""Tables in which the demo may have nothing on that day."""
+MAY_BE_EMPTY = {"repeat_repair", "part_misfit", "catalogue_finding", "order_choice"}
+"""Tables in which the demo may have nothing on that day; before the first stock count nothing can be ordered."""
 
 
 def analysed(data, feed):
