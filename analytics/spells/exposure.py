@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.spells.ages import ages_of
 from analytics.spells.clocks import EXCHANGE_SCHEMA, READING_SCHEMA, VEHICLE_SCHEMA, Clock, clocks
+from analytics.spells.counted_faults import fault_events
 from analytics.spells.distance import distance_share, distance_spells, order_km
+from analytics.spells.events import numbers_of, windows_of
 from analytics.spells.explain import (
     FINDING,
     assumed,
@@ -20,12 +23,17 @@ from analytics.spells.explain import (
     repairs_not_watched,
     units_left_out,
 )
+from analytics.spells.facts import stretch_facts, unit_states
 from analytics.spells.history import build_history
 from analytics.spells.other_endings import spells_by_ending
-from analytics.spells.returns import repaired
-from analytics.spells.run_sql import create_table, query
+from analytics.spells.returns import repaired, repaired_units
+from analytics.spells.roles import line_notes, repair_roles
+from analytics.spells.run_sql import create_table, hand_in, query
+from analytics.spells.slot_events import events_of
 from analytics.spells.steps import read_steps
-from analytics.spells.units import by_stretch, slots_of, spells, told_facts, unit_history, units_in_place, units_now
+from analytics.spells.stretches import Lives, stretches_of
+from analytics.spells.units import slots_of, spells, unit_history, units_in_place, units_now
+from analytics.spells.variants import unit_variants
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,39 +45,33 @@ if TYPE_CHECKING:
 
 TABLES = (
     "fitting",
-    "slot_step",
-    "slot_merged",
-    "slot_event",
-    "stretch_end",
-    "stretch_start",
-    "stretch",
-    "watch_end",
-    "last_good",
-    "stretch_fate",
-    "stretch_stay",
-    "age_spell",
-    "spell_fate",
     "factory_variant",
     "part_design",
-    "unit_variant",
-    "fault_event",
     "watch",
-    "repair_role",
-    "line_note",
     "watched_repair",
 )
 """Temporary tables of this stage, in order of creation; each is the select of the same name in ``sql``."""
 
 READ_ONCE = (
-    *("vehicle", "reading_in", "instrument_exchange", "spell_facts", "unit_state"),
-    *("fault_place", "gap", "record", "repaired_unit", "return_candidate", "modification", "renewal"),
+    *("vehicle", "reading_in", "instrument_exchange", "watch_end", "last_good", "laid_up", "age_spell"),
+    *("fault_place", "gap", "record", "return_candidate", "modification", "renewal"),
 )
 """Selects of this stage that no other one reads: their rows are handed on without a table."""
+
+TABLES_OF_AGES = ("stretch_stay",)
+"""Temporary tables made from spells by age; ``silent_end``, ``stretch_fate`` and ``fault_event`` are handed in."""
 
 
 WATCH_COLUMNS = (
     *("vehicle_id", "series", "component", "position", "start_on", "end_on", "from_day", "to_day", "vehicle_days"),
     *("from_km", "to_km", "km"),
+)
+
+
+RECORD_COLUMNS = (
+    *("record", "record_id", "line_no", "vehicle_id", "series", "opened_on", "closed_on", "odometer_km", "component"),
+    *("position", "location", "action", "reason", "part_no", "part_origin", "quantity", "labour_minutes", "inferred"),
+    *("spell_note", "clean_check"),
 )
 
 
@@ -176,23 +178,36 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
     )
     steps = read_steps(connection, order_km(clock.reading, reading_in))
     slots = slots_of(_table(connection, "slot"), vehicle, clock)
-    every = told_facts(read("spell_facts").sort("stretch_id"), steps)
-    ages = by_stretch(_table(connection, "age_spell"))
+    windows = windows_of(read("watch_end"))
+    papers = _table(connection, "fitting")
+    events = events_of(steps, papers, slots.name.height)
+    lives = Lives(windows, events, stretches_of(numbers_of(slots.window) - 1, windows, events, papers))
+    ages = ages_of(connection, values, lives)
+    designs, factory = _table(connection, "part_design"), _table(connection, "factory_variant")
+    variants = unit_variants(lives, steps, slots.name["component"], designs, factory)
+    every = stretch_facts(lives, ages, steps, variants)
+    faults = fault_events(lives, ages, steps, vehicle, clock)
+    hand_in(connection, "fault_event", faults)
+    roles = repair_roles(lives, ages, steps)
+    lines = read("record").sort("line_key")
+    notes = line_notes(roles, _table(connection, "unit_line", "line_key", "repair_no"), lines.height)
     facts = every.filter(pl.col("why_none").is_null())
     distances = distance_spells(facts, slots.car[facts["slot_no"].to_numpy() - 1], vehicle, clock, steps)
     watched = _table(connection, "watched_repair").sort("repair_no")
-    repairs = repaired(watched, read("repaired_unit"), read("return_candidate"), clock, steps, parameters)
+    event = events.of_repair[numbers_of(watched["repair_no"]) - 1]
+    in_place = repaired_units(watched, event, lives)
+    repairs = repaired(watched, in_place, read("return_candidate"), clock, steps, parameters)
     return Exposure(
-        spell=spells(facts, ages, distances, slots),
-        other_spell=spells_by_ending(ages, every, slots),
-        unit_now=units_now(units_in_place(every, read("unit_state")), slots, clock, steps, vehicle, as_of),
+        spell=spells(facts, ages.pieces[0], distances, slots),
+        other_spell=spells_by_ending(ages.pieces[1:], every, slots),
+        unit_now=units_now(units_in_place(every, unit_states(lives)), slots, clock, steps, vehicle, as_of),
         unit_history=unit_history(every, slots),
-        record=read("record").sort("record"),
+        record=lines.with_columns(notes).select(RECORD_COLUMNS),
         vehicle=vehicle.join(clock.rate, on="vehicle_id", how="left", maintain_order="left").with_columns(
             presence=pl.lit(None, dtype=pl.Float64)
         ),
         reading=clock.reading.drop("stated"),
-        fault=_faults(_table(connection, "fault_event"), read("fault_place"), clock, vehicle),
+        fault=_faults(faults, read("fault_place"), clock, vehicle),
         watch=_watch(_table(connection, "watch"), slots, clock, vehicle),
         gap=read("gap").sort("component", "position", "vehicle_id", "from_on"),
         modification=read("modification"),
@@ -202,13 +217,13 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         left_out=pl.concat(
             [
                 _table(connection, "left_out").select(pl.col(name).cast(kind) for name, kind in FINDING.items()),
-                repairs_left_out(_table(connection, "repair_role", "line_id", "why_none")),
+                repairs_left_out(roles),
                 units_left_out(every.select("start_record", "why_none")),
-                papers_left_out(_table(connection, "fitting")),
+                papers_left_out(papers),
                 repairs_not_watched(repairs),
                 distances_left_out(distances, facts["end_record"]),
                 readings_left_out(clock),
-                assumed(facts, _table(connection, "fitting")),
+                assumed(facts, papers),
             ]
         ),
     )

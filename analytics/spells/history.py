@@ -10,7 +10,7 @@ import polars as pl
 from analytics.ledger.names import unite_names
 from analytics.safety import PATTERN
 from analytics.spells.positions import FilledPositions, UnitEvents, fill_positions
-from analytics.spells.run_sql import create_table, query
+from analytics.spells.run_sql import create_table, hand_in, query
 
 if TYPE_CHECKING:
     from datetime import date
@@ -89,9 +89,7 @@ def build_history(connection: duckdb.DuckDBPyConnection, as_of: date, parameters
     for name in TABLES_BEFORE_POSITIONS:
         create_table(connection, name, values)
     answer = _unit_answers(query(connection, "unit_steps", values), query(connection, "unit_fit", values))
-    connection.register("unit_answer_in", answer)
-    connection.execute("create or replace temp table unit_answer as select * from unit_answer_in")
-    connection.unregister("unit_answer_in")
+    hand_in(connection, "unit_answer", answer)
     for name in TABLES_AFTER_POSITIONS:
         create_table(connection, name, values)
 

@@ -7,19 +7,21 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from analytics.spells.units import Slots
 
 ENDINGS = ("last visit", "last visit and grace", "day of analysis")
 """Choices beside the last neutral visit (rule 23), in the order of their numbers from 1 on."""
 
 
-def spells_by_ending(ages: pl.DataFrame, facts: pl.DataFrame, slots: Slots) -> pl.DataFrame:
+def spells_by_ending(ages: Sequence[pl.DataFrame], facts: pl.DataFrame, slots: Slots) -> pl.DataFrame:
     """Return the spells by age once per other choice of the day on which watching ends.
 
     Parameters
     ----------
     ages
-        The pieces by age, sorted by ending, stretch_id and entry.
+        The pieces by age of each ending, sorted by stretch_id and entry.
     facts
         One row per stretch, sorted by stretch_id.
     slots
@@ -35,7 +37,7 @@ def spells_by_ending(ages: pl.DataFrame, facts: pl.DataFrame, slots: Slots) -> p
     ----------
     .. [1] Lesko et al. (2018), American Journal of Epidemiology 187(3), 623-632: what the choice does to an estimate.
     """
-    rows = ages.filter(pl.col("ending") > 0)
+    rows = pl.concat(ages)
     stretch = rows["stretch_id"] - 1
     names = slots.name.select("vehicle_id", "component", "position")[facts["slot_no"].gather(stretch) - 1]
     ending = pl.Series(ENDINGS).gather(rows["ending"] - 1)

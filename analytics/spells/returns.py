@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
+
+from analytics.spells.events import days_of, numbers_of
+from analytics.spells.marks import NO_DAY
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
     from analytics.spells.clocks import Clock
+    from analytics.spells.events import Flags, Numbers
     from analytics.spells.steps import Steps
+    from analytics.spells.stretches import Lives
 
 COLUMNS = (
     *("record", "vehicle_id", "series", "component", "position", "is_blank", "positions", "action", "part_origin"),
@@ -33,7 +39,7 @@ def repaired(
     repairs
         Rows of ``watched_repair.sql``, sorted by repair_no.
     units
-        Rows of ``repaired_unit.sql``.
+        As `repaired_units` returns them.
     candidates
         Rows of ``return_candidate.sql``: failures within the days of the window.
     clock
@@ -77,6 +83,72 @@ def repaired(
         .with_columns(age_known=pl.coalesce("age_known", "is_new"), age=pl.when("is_new").then(0).otherwise("age"))
         .select(COLUMNS)
     )
+
+
+def repaired_units(repairs: pl.DataFrame, event: Numbers, lives: Lives) -> pl.DataFrame:
+    """Return the repairs that left the unit in its place, with the unit's age when it was handed over (rule 37).
+
+    Parameters
+    ----------
+    repairs
+        Rows of ``watched_repair.sql``, sorted by repair_no.
+    event
+        Row of the event that each belongs to, -1 where it belongs to none, shape ``(repairs,)``.
+    lives
+        Units' lives.
+
+    Returns
+    -------
+    DataFrame
+        repair_no; age (days; since the car joined where the unit's age is not known), age_known; of a unit of unknown
+        age joined_age (days of the car when it joined) and failed_at (ages on the same clock at which the unit has
+        failed so far; null if never).
+    """
+    stretches, windows, events = lives.stretches, lives.windows, lives.events
+    left = np.flatnonzero(event >= 0)
+    left = left[~events.flags("renews")[event[left]]]
+    at = event[left]
+    unit = stretches.unit[stretches.current[at]]
+    began_on = stretches.began_on[unit].astype(np.int64)
+    known = stretches.age_known[unit]
+    built_on = windows.built_on[stretches.window[unit]]
+    age = np.maximum(days_of(repairs["handed_on"].gather(left)) - began_on, 0)
+    joined_age = np.where(built_on == NO_DAY, 0, np.maximum(began_on - built_on, 0))
+    failed = _failed_at(at[~known], unit[~known], lives)
+    return pl.DataFrame(
+        {
+            "repair_no": repairs["repair_no"].gather(left),
+            "age": age,
+            "age_known": known,
+            "joined_age": _unless(known, joined_age),
+            "failed_at": failed.gather(_unless(known, np.cumsum(~known) - 1)),
+        }
+    )
+
+
+def _failed_at(event: Numbers, unit: Numbers, lives: Lives) -> pl.Series:
+    """Return the ages at which each unit had failed by an event, null if never."""
+    stretches, events = lives.stretches, lives.events
+    failing = np.flatnonzero(events.told["reads_as"].is_in(["failure", "found at inspection"]).to_numpy())
+    unit_of = stretches.unit[stretches.current[failing]]
+    # failures of a unit follow each other
+    first, end = np.searchsorted(unit_of, unit), np.searchsorted(failing, event, side="right")
+    count = np.maximum(end - first, 0)
+    row = np.repeat(np.arange(event.size), count)
+    place = np.arange(row.size) - np.repeat(np.cumsum(count) - count, count) + np.repeat(first, count)
+    since = events.days("fault_on")[failing[place]].astype(np.int64) - stretches.began_on[unit[row]]
+    ages = pl.DataFrame({"row": row, "age": np.maximum(since, 0)}, schema={"row": pl.Int64, "age": pl.Int64})
+    lists = ages.group_by("row", maintain_order=True).agg("age")
+    held = np.full(event.size, -1)
+    held[numbers_of(lists["row"])] = np.arange(lists.height)
+    return lists["age"].gather(_unless(held < 0, held))
+
+
+def _unless(not_told: Flags, values: Numbers) -> pl.Series:
+    """Return values, null where they are not told."""
+    return pl.select(
+        pl.when(~pl.Series(not_told, dtype=pl.Boolean)).then(pl.Series(values, dtype=pl.Int64))
+    ).to_series()
 
 
 def _first_returns(candidates: pl.DataFrame, at: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:

@@ -72,6 +72,23 @@ def create_table(connection: duckdb.DuckDBPyConnection, name: str, values: Mappi
     connection.execute(f"create or replace temp {kind} {name} as\n{text}", _bound(text, values))
 
 
+def hand_in(connection: duckdb.DuckDBPyConnection, name: str, rows: pl.DataFrame) -> None:
+    """Create (or replace) the temporary table `name` from a frame.
+
+    Parameters
+    ----------
+    connection
+        An open ledger; read-only is enough.
+    name
+        Name of the table.
+    rows
+        Its rows.
+    """
+    connection.register("rows_in", rows)
+    connection.execute(f"create or replace temp table {name} as from rows_in")
+    connection.unregister("rows_in")
+
+
 def query(connection: duckdb.DuckDBPyConnection, name: str, values: Mapping[str, object]) -> pl.DataFrame:
     """Return the rows of the select ``sql/<name>.sql``.
 

@@ -83,37 +83,6 @@ def slots_of(slot: pl.DataFrame, vehicle: pl.DataFrame, clock: Clock) -> Slots:
     return Slots(name, car, rows["window_no"])
 
 
-def told_facts(facts: pl.DataFrame, steps: Steps) -> pl.DataFrame:
-    """Add what repairs tell of each stretch: start_record, end_record (null if none) and part_origin.
-
-    Parameters
-    ----------
-    facts
-        Rows of ``spell_facts.sql``.
-    steps
-        The repairs by number.
-    """
-    return facts.with_columns(
-        start_record=steps.of("line_id", facts["start_step"]),
-        end_record=steps.of("line_id", facts["end_step"]),
-        part_origin=steps.of("part_origin", facts["fit_step"]).fill_null("unknown"),
-    )
-
-
-def by_stretch(ages: pl.DataFrame) -> pl.DataFrame:
-    """Return the pieces by age in order of ending, stretch_id and entry.
-
-    Parameters
-    ----------
-    ages
-        ending, stretch_id, entry (days) and more.
-    """
-    ending, stretch, entry = (ages[name].cast(pl.Int64).to_numpy() for name in ("ending", "stretch_id", "entry"))
-    stretches = stretch.max(initial=0) + 1
-    # one rising number, and mostly in order already
-    return ages[np.argsort((ending * stretches + stretch) * SPAN + entry, kind="stable")]
-
-
 def spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame, slots: Slots) -> pl.DataFrame:
     """Return the spells on both scales; only the last piece of a spell carries its end.
 
@@ -122,13 +91,13 @@ def spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame, slo
     facts
         One row per stretch with a spell, sorted by stretch_id: what both scales share.
     ages
-        ending, stretch_id, is_last and the numbers of each piece by age; sorted.
+        The pieces by age: stretch_id, is_last and the numbers of each; sorted by stretch_id and entry.
     distances
         As `distance_spells` returns them, one row per row of `facts`.
     slots
         The positions by number.
     """
-    pieces = _pieces(facts, ages.filter(pl.col("ending") == 0), distances)
+    pieces = _pieces(facts, ages, distances)
     row = pieces["row"]
     shared = facts.select(FACT_COLUMNS)[row]
     names = slots.name[facts["slot_no"].gather(row) - 1]
@@ -150,7 +119,7 @@ def _pieces(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) ->
     ids = facts["stretch_id"].to_numpy()
     slot, unit = facts["slot_no"].to_numpy(), facts["unit_no"].to_numpy()
     is_next = np.r_[False, (slot[1:] != slot[:-1]) | (unit[1:] != unit[:-1])][: ids.size]
-    unit_rank = pl.Series(np.cumsum(is_next))
+    unit_rank = np.cumsum(is_next)
     numbers = pl.col(NUMBERS).cast(pl.Int64)
     by_age = ages.select(
         numbers,
@@ -171,10 +140,12 @@ def _pieces(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) ->
         )
     )
     rows = pl.concat([by_age, by_distance.select(by_age.columns)])
-    return rows.with_columns(unit=unit_rank.gather(rows["row"])).sort("unit", "by_distance", "entry", "row")
+    # one rising number, and in order already on either scale
+    unit, later, entry = unit_rank[rows["row"].to_numpy()], rows["by_distance"].to_numpy(), rows["entry"].to_numpy()
+    return rows[np.argsort((2 * unit + later) * SPAN + entry, kind="stable")]
 
 
-def units_in_place(facts: pl.DataFrame, states: pl.DataFrame) -> pl.DataFrame:
+def units_in_place(facts: pl.DataFrame, states: pl.Series) -> pl.DataFrame:
     """Return the last stretch of every position, with the state of its unit.
 
     Parameters
@@ -182,12 +153,13 @@ def units_in_place(facts: pl.DataFrame, states: pl.DataFrame) -> pl.DataFrame:
     facts
         One row per stretch, sorted by stretch_id.
     states
-        Rows of ``unit_state.sql``.
+        State of each stretch's unit, as `unit_states` returns them.
     """
     last = ~pl.col("whole_car") & (pl.col("slot_no") != pl.col("slot_no").shift(-1)).fill_null(value=True)
-    units = facts.filter(last).join(states, on=["slot_no", "unit_no"], how="left", maintain_order="left")
-    return units.with_columns(
-        pl.col("state").fill_null("running"), fitted_on=pl.when(pl.col("told_by") != "nobody").then("zero_on")
+    return (
+        facts.with_columns(state=states)
+        .filter(last)
+        .with_columns(fitted_on=pl.when(pl.col("told_by") != "nobody").then("zero_on"))
     )
 
 

@@ -14,7 +14,10 @@ from analytics.spells.exposure import build_exposure
 from analytics.spells.run_sql import create_table, parameters_of, query, sql_text
 from tests.fleet import ledger_of
 
-TABLES = (*history.TABLES_BEFORE_POSITIONS, *history.TABLES_AFTER_POSITIONS, *exposure.TABLES, *complaints.TABLES)
+TABLES = (
+    *(*history.TABLES_BEFORE_POSITIONS, *history.TABLES_AFTER_POSITIONS),
+    *(*exposure.TABLES, *exposure.TABLES_OF_AGES, *complaints.TABLES),
+)
 NAMES = (*TABLES, *exposure.READ_ONCE, *complaints.READ_ONCE, "unit_steps", "unit_fit")
 VALUES = {"as_of": date(2020, 1, 1), "safety_pattern": PATTERN, **Parameters().as_dict()}
 
@@ -68,7 +71,7 @@ def test_the_header_names_the_tables_read(name):
 
 
 def test_an_empty_ledger_gives_empty_tables(empty):
-    for name in (*TABLES, "unit_answer"):
+    for name in (*TABLES, "unit_answer", "silent_end", "stretch_fate", "fault_event"):
         assert empty.sql(f"select count(*) from {name}").fetchall() == [(0,)], name
 
 

@@ -1,5 +1,5 @@
--- One row per : piece of a unit's life between long stays in the workshop, by the unit's age, and choice of the end of
---             : watching (rules 25, 26, 27, 31)
+-- One row per : piece of a unit's life that a long stay in the workshop cuts, by the unit's age, and choice of the end
+--             : of watching (rules 25, 26, 27, 31)
 -- Reads       : stretch_fate, stretch_stay
 -- Parameters  : none
 -- Returns     : ending INTEGER, as in watch_end
@@ -24,7 +24,6 @@ with ends as (
 
 ),
 
--- few spells meet a long stay, so only theirs are cut
 stayed as (
 
     select
@@ -67,15 +66,6 @@ next_stay as (
 
 pieces as (
 
-    select
-        *,
-        start_on as piece_from,
-        last_on as piece_to,
-        true as is_last
-    from stretch_fate
-    anti join stretch_stay using (ending, stretch_id)
-    where why_none is null
-    union all by name
     select
         * exclude (next_stay_on),
         least(last_on, next_stay_on) as piece_to,

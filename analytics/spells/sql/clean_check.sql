@@ -31,8 +31,8 @@ checks as (
         l.fault_on as checked_on,
         l.line_id
     from line as l
-    inner join clean_line using (line_id)
-    inner join line_place as p using (line_id)
+    inner join clean_line using (line_key)
+    inner join line_place as p using (line_key)
     inner join component_fact as f
         on l.component = f.component
     -- a look at one position is none at a component that is shown for the whole car

@@ -1,10 +1,10 @@
 -- One row per : line of an inspection that found the component good (rules 8, 11)
 -- Reads       : line
 -- Parameters  : none
--- Returns     : line_id VARCHAR
+-- Returns     : line_key INTEGER
 -- Order       : none
 
-select line_id
+select line_key
 from line
 where
     component is not null

@@ -1,5 +1,5 @@
--- One row per : original unit of a car whose factory design the serial tells (rule 18)
--- Reads       : parts, stretch, slot, car
+-- One row per : position of a car in care since new whose factory design the serial tells (rule 18)
+-- Reads       : parts, slot, watch_window, car
 -- Parameters  : none
 -- Returns     : slot_no INTEGER
 --             : variant VARCHAR, the only one whose range holds the serial
@@ -17,10 +17,10 @@ with ranges as (
 )
 
 select
-    s.slot_no,
+    o.slot_no,
     min(coalesce(p.variant, p.part_no)) as variant
-from stretch as s
-inner join slot as o on s.slot_no = o.slot_no
+from slot as o
+inner join watch_window as w using (window_no)
 inner join car as c on o.vehicle_id = c.vehicle_id
 inner join ranges as p
     on
@@ -33,6 +33,6 @@ inner join ranges as p
         and (p.serial_to is null
             or (regexp_replace(c.serial, '\d+$', ''), try_cast(regexp_extract(c.serial, '\d+$') as hugeint))
             <= p.to_key)
-where s.told_by = 'built' and c.serial is not null
-group by s.slot_no
+where w.since_new and c.serial is not null
+group by o.slot_no
 having count(distinct coalesce(p.variant, p.part_no)) = 1

@@ -13,6 +13,7 @@ with lines as (
 
     select
         l.line_id,
+        l.line_key,
         l.vehicle_id,
         l.series,
         l.visit_day,
@@ -28,7 +29,7 @@ counted as (
 
     select l.*
     from lines as l
-    inner join unit_line as u using (line_id)
+    inner join unit_line as u using (line_key)
     semi join fault_event as f
         on
             l.vehicle_id = f.vehicle_id

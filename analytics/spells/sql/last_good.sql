@@ -1,5 +1,5 @@
 -- One row per : stretch that ended in a fault found at inspection, with the last day on which it was seen to be good
--- Reads       : stretch, slot, clean_check
+-- Reads       : silent_end, slot, clean_check
 -- Parameters  : none
 -- Returns     : stretch_id INTEGER
 --             : checked_on DATE
@@ -8,7 +8,7 @@
 select
     s.stretch_id,
     max(c.checked_on) as checked_on
-from stretch as s
+from silent_end as s
 inner join slot as p using (slot_no)
 inner join clean_check as c
     on
@@ -17,5 +17,4 @@ inner join clean_check as c
         and coalesce(c.position, p.position) = p.position
         and c.checked_on > s.start_on
         and c.checked_on < s.end_fault_on
-where s.end_reads_as = 'found at inspection'
 group by s.stretch_id

@@ -27,7 +27,7 @@ with words (kind, says) as (
 found as (
 
     select
-        p.line_id,
+        l.line_id,
         1 as lines,
         unnest([
             case
@@ -44,7 +44,7 @@ found as (
             case when not c.whole_car and p.filled is not null then 'position taken from the same order' end
         ]) as kind
     from line_place as p
-    inner join line as l using (line_id)
+    inner join line as l using (line_key)
     inner join component_fact as c
         on p.component = c.component
     union all

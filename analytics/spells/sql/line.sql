@@ -2,6 +2,7 @@
 -- Reads       : repair_line, order_line, told_line, day_visit, renewing_action
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
+--             : line_key INTEGER, 1, 2, 3 by line_id
 --             : order_no INTEGER
 --             : order_id VARCHAR
 --             : record_id VARCHAR
@@ -44,6 +45,7 @@
 
 select
     r.line_id,
+    o.line_key,
     o.order_no,
     o.order_id,
     r.record_id,
@@ -92,7 +94,7 @@ select
     t.inferred
 from repair_line as r
 inner join order_line as o using (line_id)
-inner join told_line as t using (line_id)
+inner join told_line as t on o.line_key = t.line_key
 inner join day_visit as v on o.vehicle_id = v.vehicle_id and o.order_from = v.order_from
 left join renewing_action as a on t.component = a.component and t.action = a.action
-order by r.line_id
+order by o.line_key

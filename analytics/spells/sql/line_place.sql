@@ -1,7 +1,7 @@
 -- One row per : repair line with a component, and the position it names among those of the car (rules 12, 15)
 -- Reads       : line, car_component
 -- Parameters  : none
--- Returns     : line_id VARCHAR
+-- Returns     : line_key INTEGER
 --             : order_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
@@ -16,7 +16,7 @@
 with named as (
 
     select
-        l.line_id,
+        l.line_key,
         l.order_no,
         l.vehicle_id,
         l.component,
@@ -63,7 +63,7 @@ told as (
 )
 
 select
-    line_id,
+    line_key,
     order_no,
     vehicle_id,
     component,

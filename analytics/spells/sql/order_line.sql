@@ -2,6 +2,7 @@
 -- Reads       : repair_line, vehicles, order_part
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : line_id VARCHAR
+--             : line_key INTEGER, 1, 2, 3 by line_id: joins numbers where names would be slow
 --             : order_no INTEGER, 1, 2, 3 by order_id: joins numbers where names would be slow
 --             : order_id VARCHAR, source, number and car; a suffix where the number starts again
 --             : vehicle_id VARCHAR
@@ -64,6 +65,7 @@ orders as (
 
 select
     l.line_id,
+    (row_number() over (order by l.line_id))::integer as line_key,
     o.order_no,
     l.order_id,
     l.vehicle_id,

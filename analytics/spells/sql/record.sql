@@ -1,7 +1,8 @@
 -- One row per : order line up to the as-of day, without free text
--- Reads       : line, line_note, clean_line, repair
+-- Reads       : line, clean_line, repair
 -- Parameters  : none
--- Returns     : record VARCHAR
+-- Returns     : line_key INTEGER
+--             : record VARCHAR
 --             : record_id VARCHAR
 --             : line_no BIGINT
 --             : vehicle_id VARCHAR
@@ -19,16 +20,15 @@
 --             : quantity DOUBLE
 --             : labour_minutes DOUBLE
 --             : inferred VARCHAR
---             : spell_note VARCHAR
 --             : clean_check BOOLEAN, an inspection that found it good, beside no fault of the same on the visit
 -- Order       : none
 
 -- what one line calls good and another of the same visit calls a fault is not good
 with contradicted as (
 
-    select distinct l.line_id
+    select distinct l.line_key
     from line as l
-    inner join clean_line using (line_id)
+    inner join clean_line using (line_key)
     inner join repair as r
         on l.visit_id = r.visit_id and l.component = r.component
     where
@@ -38,6 +38,7 @@ with contradicted as (
 )
 
 select
+    l.line_key,
     l.line_id as record,
     l.record_id,
     l.line_no,
@@ -57,9 +58,7 @@ select
     l.quantity,
     l.labour_minutes,
     l.inferred,
-    n.spell_note,
-    c.line_id is not null and d.line_id is null as clean_check
+    c.line_key is not null and d.line_key is null as clean_check
 from line as l
-inner join line_note as n using (line_id)
-left join clean_line as c using (line_id)
-left join contradicted as d using (line_id)
+left join clean_line as c using (line_key)
+left join contradicted as d using (line_key)

@@ -38,9 +38,9 @@ with alone as (
 
     select
         u.*,
-        l.* exclude (line_id, order_no, vehicle_id, component, position)
+        l.* exclude (line_key, order_no, vehicle_id, component, position)
     from unit_line as u
-    inner join line as l using (line_id)
+    inner join line as l using (line_key)
     anti join repair_joined using (repair_no)
 
 ),
@@ -79,7 +79,8 @@ told as (
     from alone
     union all by name
     select
-        j.*,
+        j.* exclude (line_key),
+        l.line_id,
         l.order_no,
         l.order_id,
         l.visit_id,
@@ -88,7 +89,7 @@ told as (
         l.component,
         l.order_from,
         l.order_to
-    from repair_joined as j inner join line as l using (line_id)
+    from repair_joined as j inner join line as l using (line_key)
 
 )
 

@@ -1,5 +1,5 @@
 -- One row per : spell, choice of the end of watching and long stay in the workshop that is taken out of it (rule 25)
--- Reads       : stretch, stretch_fate, slot, lay_up
+-- Reads       : stretch_fate, slot, lay_up
 -- Parameters  : none
 -- Returns     : ending INTEGER, as in watch_end
 --             : stretch_id INTEGER
@@ -15,12 +15,10 @@ select
     l.to_on,
     f.last_on < l.to_on or (f.last_on = l.to_on and f.event = 0) as covers_end
 from stretch_fate as f
-inner join stretch as s using (stretch_id)
-inner join slot as p on s.slot_no = p.slot_no
+inner join slot as p using (slot_no)
 inner join lay_up as l on p.vehicle_id = l.vehicle_id
 where
-    f.why_none is null
-    and l.to_on > f.start_on
+    l.to_on > f.start_on
     and l.from_on < f.last_on
     -- nobody knows whether a silent fault was there already, so only stays before the last clean check are taken out
     and (f.lower_on is null or l.to_on <= f.lower_on)

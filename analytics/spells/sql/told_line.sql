@@ -1,7 +1,7 @@
 -- One row per : repair line of a known car, closed by the as-of day, with what it leaves unsaid (rules 8, 13)
 -- Reads       : repair_line, order_line, part_component, parts
 -- Parameters  : none
--- Returns     : line_id VARCHAR
+-- Returns     : line_key INTEGER
 --             : component VARCHAR, recorded or told by the part number
 --             : action VARCHAR, recorded, else replaced with a part and none without
 --             : reason VARCHAR, recorded, else not recorded
@@ -24,7 +24,7 @@ with part_of as (
 filled as (
 
     select
-        r.line_id,
+        o.line_key,
         o.order_no,
         r.part_no,
         r.inferred,
@@ -63,7 +63,7 @@ net as (
 )
 
 select
-    f.line_id,
+    f.line_key,
     f.component,
     f.action,
     f.reason,

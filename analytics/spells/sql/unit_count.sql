@@ -10,7 +10,7 @@
 --             : renews BOOLEAN
 --             : units BIGINT, at least 1
 --             : part_no VARCHAR, the part that renews most units
---             : line_id VARCHAR, the line of that part
+--             : line_key INTEGER, the line of that part
 -- Order       : none
 
 with part_fact as (
@@ -29,7 +29,7 @@ with part_fact as (
 lines as (
 
     select
-        p.line_id,
+        p.line_key,
         p.order_no,
         p.vehicle_id,
         p.component,
@@ -45,7 +45,7 @@ lines as (
             else floor(least(greatest(l.quantity, -1000), 1000))::bigint * coalesce(f.covers_positions, 1)
         end as units
     from line_place as p
-    inner join line as l using (line_id)
+    inner join line as l using (line_key)
     inner join component_fact as c
         on p.component = c.component and not c.whole_car
     left join part_fact as f
@@ -67,7 +67,7 @@ by_part as (
         max(closed_on) as closed_on,
         bool_or(renews) as renews,
         sum(units) as units,
-        first(line_id order by renews desc, line_id) as line_id
+        first(line_key order by renews desc, line_key) as line_key
     from lines
     group by order_no, vehicle_id, component, position, part_no
 
@@ -83,6 +83,6 @@ select
     bool_or(renews) as renews,
     greatest(max(units), 1)::bigint as units,
     first(part_no order by renews desc, units desc, part_no) as part_no,
-    first(line_id order by renews desc, units desc, part_no) as line_id
+    first(line_key order by renews desc, units desc, part_no) as line_key
 from by_part
 group by order_no, vehicle_id, component, position

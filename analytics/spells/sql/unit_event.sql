@@ -13,7 +13,7 @@
 --             : units BIGINT, units renewed
 --             : closed_day BIGINT, days since 1970-01-01 of the renewal
 --             : part_no VARCHAR
---             : line_id VARCHAR, the line of that part
+--             : line_key INTEGER, the line of that part
 -- Order       : none
 
 with events as (
@@ -28,7 +28,7 @@ with events as (
         renews,
         units,
         part_no,
-        line_id
+        line_key
     from unit_count
     union all
     select
@@ -41,7 +41,7 @@ with events as (
         true as renews,
         1 as units,
         null as part_no,
-        null as line_id
+        null as line_key
     from fitted
     where position is not null and coalesce(fitted_to, fitted_from) <= $as_of
 
@@ -61,7 +61,7 @@ select
     e.units,
     e.closed_on - date '1970-01-01' as closed_day,
     e.part_no,
-    e.line_id
+    e.line_key
 from events as e
 inner join unit_place as a
     on e.vehicle_id = a.vehicle_id and e.component = a.component and a.position_no = 0

@@ -1,7 +1,7 @@
 -- One row per : line at its position; one more for each unit renewed in passing by a pair or quantity (rules 16, 17)
 -- Reads       : line_place, unit_place, component_fact, unit_event, unit_answer
 -- Parameters  : none
--- Returns     : line_id VARCHAR, of a unit renewed in passing the line whose part it was
+-- Returns     : line_key INTEGER, of a unit renewed in passing the line whose part it was
 --             : repair_no INTEGER, 1, 2, 3 by order, component and position: lines of one number are one repair
 --             : order_no INTEGER
 --             : vehicle_id VARCHAR
@@ -18,7 +18,7 @@ with answers as (
         e.order_no,
         e.vehicle_id,
         e.component,
-        e.line_id,
+        e.line_key,
         e.position_no < 0 as blank,
         a.passing,
         s.position,
@@ -34,7 +34,7 @@ with answers as (
 places as (
 
     select
-        p.line_id,
+        p.line_key,
         p.order_no,
         p.vehicle_id,
         p.component,
@@ -48,7 +48,7 @@ places as (
         on p.order_no = a.order_no and p.component = a.component and p.position is null and a.blank and not a.passing
     union all
     select
-        line_id,
+        line_key,
         order_no,
         vehicle_id,
         component,
@@ -62,7 +62,7 @@ places as (
 )
 
 select
-    line_id,
+    line_key,
     (dense_rank() over (order by order_no, component || ' | ' || position))::integer as repair_no,
-    * exclude (line_id)
+    * exclude (line_key)
 from places

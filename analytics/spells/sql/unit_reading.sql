@@ -2,7 +2,7 @@
 -- Reads       : unit_line, line, told_line
 -- Parameters  : none
 -- Returns     : repair_no INTEGER
---             : line_id VARCHAR
+--             : line_key INTEGER
 --             : position VARCHAR
 --             : window_no INTEGER
 --             : position_inferred BOOLEAN
@@ -38,7 +38,7 @@ with shared as (
 
 select
     u.repair_no,
-    u.line_id,
+    u.line_key,
     u.position,
     u.window_no,
     u.position_inferred,
@@ -73,5 +73,5 @@ select
     ], l.action) as renewing
 from unit_line as u
 semi join shared using (repair_no)
-inner join line as l using (line_id)
-inner join told_line as t using (line_id)
+inner join line as l using (line_key)
+inner join told_line as t using (line_key)

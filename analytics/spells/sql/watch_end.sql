@@ -1,11 +1,17 @@
--- One row per : component of a car and choice of the day on which its watching ends (rule 23)
+-- One row per : component of a car, with the day on which its watching ends by each choice of it (rule 23)
 -- Reads       : watch_window, car, visit
 -- Parameters  : as_of DATE, last day that counts
 --             : grace_gaps DOUBLE, grace in gaps between the car's visits
 --             : grace_most_days INTEGER, longest grace
 -- Returns     : window_no INTEGER
---             : ending INTEGER, 0 last neutral visit (rule 23), 1 last visit, 2 last visit and grace, 3 day of analysis
---             : end_on DATE, null if none
+--             : built_on DATE
+--             : joined_on DATE
+--             : since_new BOOLEAN
+--             : whole_car BOOLEAN
+--             : last_neutral DATE, last neutral visit, what rule 23 takes; null if none
+--             : last_visit DATE
+--             : with_grace DATE, last visit and grace
+--             : day_of_analysis DATE
 -- Order       : none
 
 with gaps as (
@@ -42,12 +48,13 @@ grace as (
 
 select
     w.window_no,
-    unnest([0, 1, 2, 3]) as ending,
-    unnest([
-        w.end_on,
-        w.last_any,
-        least(w.last_any + g.days, $as_of, g.left_on),
-        least($as_of, g.left_on)
-    ]) as end_on
+    w.built_on,
+    w.joined_on,
+    w.since_new,
+    w.whole_car,
+    w.end_on as last_neutral,
+    w.last_any as last_visit,
+    least(w.last_any + g.days, $as_of, g.left_on) as with_grace,
+    least($as_of, g.left_on) as day_of_analysis
 from watch_window as w
 inner join grace as g using (vehicle_id)
