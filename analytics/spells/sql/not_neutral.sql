@@ -7,23 +7,20 @@
 --             : why VARCHAR, own failure, follow-up or cause not known
 -- Order       : none
 
-with marked as (
-
-    select distinct visit_id
-    from repair
-    where came_for
-
-),
-
 -- where some line says that the car came for it, a failure not so marked was met on the way
-failing as (
+with failing as (
 
-    select distinct
-        r.visit_id,
-        r.component
-    from repair as r
-    left join marked as m using (visit_id)
-    where r.reads_as = 'failure' and coalesce(r.came_for, m.visit_id is null)
+    select
+        visit_id,
+        component
+    from repair
+    where reads_as = 'failure' and came_for
+    union
+    select
+        visit_id,
+        component
+    from repair
+    where reads_as = 'failure' and came_for is null and visit_id not in (select visit_id from repair where came_for)
 
 ),
 
@@ -38,29 +35,43 @@ alone as (
 
 ),
 
-worked_on as (
+orders as (
 
     select distinct
+        order_no,
         vehicle_id,
-        component,
         order_to
     from repair
     where action not in ('inspected', 'none')
 
 ),
 
+followed as (
+
+    select
+        o.order_no,
+        v.visit_id,
+        v.vehicle_id
+    from orders as o
+    inner join visit as v
+        on
+            o.vehicle_id = v.vehicle_id
+            and v.day > o.order_to
+            and v.day <= o.order_to + $follow_up_days::integer
+    where not v.has_planned
+
+),
+
 -- what a line without component or a quarantined one was about is not known; it may be any component
 unknown as (
 
-    select
-        v.visit_id,
-        v.from_quarantine or count(*) filter (where l.line_id is not null and l.component is null) > 0 as some_unknown,
-        count(*) filter (
-            where l.component is not null and l.reads_as in ('failure', 'found at inspection', 'accident')
-        ) > 0 as explained
-    from visit as v
-    left join line as l using (visit_id)
-    group by v.visit_id, v.from_quarantine
+    select visit_id
+    from visit
+    where from_quarantine
+    union
+    select visit_id
+    from line
+    where component is null
 
 )
 
@@ -74,23 +85,23 @@ inner join visit as v using (visit_id)
 where not v.has_planned
 union all
 select distinct
-    v.visit_id,
-    v.vehicle_id,
-    w.component,
+    f.visit_id,
+    f.vehicle_id,
+    r.component,
     'follow-up' as why
-from worked_on as w
-inner join visit as v
-    on
-        w.vehicle_id = v.vehicle_id
-        and v.day > w.order_to
-        and v.day <= w.order_to + $follow_up_days::integer
-where not v.has_planned
+from followed as f
+inner join repair as r using (order_no)
+where r.action not in ('inspected', 'none')
 union all
 select
-    v.visit_id,
+    u.visit_id,
     v.vehicle_id,
     null as component,
     'cause not known' as why
 from unknown as u
 inner join visit as v using (visit_id)
-where u.some_unknown and not u.explained and not v.has_planned
+anti join (
+    select visit_id from line
+    where component is not null and reads_as in ('failure', 'found at inspection', 'accident')
+) as explained using (visit_id)
+where not v.has_planned

@@ -12,6 +12,7 @@
 --             : order_from DATE, first fault_on of the order
 --             : order_to DATE, last closed_on of the order
 --             : order_planned BOOLEAN, some line of the order is planned
+--             : order_vague BOOLEAN, its days are told by a bare year or month
 --             : opened_set_aside BOOLEAN, opened_on lay after closed_on
 --             : order_part BIGINT, 1 = first use of the number
 -- Order       : none
@@ -26,6 +27,7 @@ with known as (
         v.series,
         r.closed_on,
         r.reason,
+        r.inferred,
         coalesce(r.opened_on > r.closed_on, false) as opened_set_aside,
         case when r.opened_on <= r.closed_on then r.opened_on end as own_opened_on
     from repair_line as r
@@ -57,7 +59,8 @@ orders as (
         -- a line that does not say when it was opened takes the order's day, unless it was closed before that
         least(min(own_opened_on), min(closed_on) filter (where own_opened_on is null)) as order_from,
         max(closed_on) as order_to,
-        coalesce(bool_or(reason = 'planned'), false) as order_planned
+        coalesce(bool_or(reason = 'planned'), false) as order_planned,
+        coalesce(bool_or(contains(inferred, 'closed_on') or contains(inferred, 'opened_on')), false) as order_vague
     from lines
     group by order_id
 
@@ -75,6 +78,7 @@ select
     o.order_from,
     o.order_to,
     o.order_planned,
+    o.order_vague,
     l.opened_set_aside,
     l.order_part
 from lines as l

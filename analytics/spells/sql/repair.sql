@@ -6,6 +6,7 @@
 --             : position VARCHAR
 --             : window_no INTEGER, null where the component is not on the car
 --             : position_inferred BOOLEAN, rule 16 or a sister line told it
+--             : named BOOLEAN, some line names the position
 --             : fault_on DATE
 --             : closed_on DATE
 --             : reads_as VARCHAR

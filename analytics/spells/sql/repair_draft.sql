@@ -6,6 +6,7 @@
 --             : position VARCHAR
 --             : window_no INTEGER, null where the component is not on the car
 --             : position_inferred BOOLEAN
+--             : named BOOLEAN, some line names the position
 --             : fault_on DATE
 --             : closed_on DATE
 --             : reads_as VARCHAR, the strongest
@@ -33,50 +34,42 @@
 --             : whole_car BOOLEAN
 -- Order       : none
 
--- most repairs are told by one line alone
-with alone as (
+with told as (
 
+    -- most repairs are told by one line alone
     select
-        u.*,
-        l.* exclude (line_key, order_no, vehicle_id, component, position)
+        u.repair_no,
+        l.line_id,
+        u.position,
+        u.window_no,
+        u.position_inferred,
+        u.named,
+        l.fault_on,
+        l.closed_on,
+        case when u.passing then 'changed in passing' else l.reads_as end as reads_as,
+        u.passing or l.reason <> 'not recorded' as reason_recorded,
+        l.action,
+        l.renews,
+        l.modified and not u.passing as modified,
+        l.part_no,
+        l.part_used and not u.passing as part_used,
+        l.removed_part_no,
+        l.part_origin,
+        case when l.part_used and not u.passing then greatest(l.quantity, 0) else 0 end as quantity,
+        l.location,
+        l.came_for and not u.passing as came_for,
+        (not u.passing)::bigint as lines,
+        l.order_no,
+        l.order_id,
+        l.visit_id,
+        l.visit_day,
+        l.vehicle_id,
+        l.component,
+        l.order_from,
+        l.order_to
     from unit_line as u
     inner join line as l using (line_key)
     anti join repair_joined using (repair_no)
-
-),
-
-told as (
-
-    select
-        repair_no,
-        line_id,
-        position,
-        window_no,
-        position_inferred,
-        fault_on,
-        closed_on,
-        case when passing then 'changed in passing' else reads_as end as reads_as,
-        passing or reason <> 'not recorded' as reason_recorded,
-        action,
-        renews,
-        modified and not passing as modified,
-        part_no,
-        part_used and not passing as part_used,
-        removed_part_no,
-        part_origin,
-        case when part_used and not passing then greatest(quantity, 0) else 0 end as quantity,
-        location,
-        came_for and not passing as came_for,
-        (not passing)::bigint as lines,
-        order_no,
-        order_id,
-        visit_id,
-        visit_day,
-        vehicle_id,
-        component,
-        order_from,
-        order_to
-    from alone
     union all by name
     select
         j.* exclude (line_key),

@@ -5,6 +5,7 @@
 --             : position VARCHAR
 --             : window_no INTEGER
 --             : position_inferred BOOLEAN
+--             : named BOOLEAN, some line names the position
 --             : fault_on DATE
 --             : closed_on DATE
 --             : reads_as VARCHAR, the strongest
@@ -40,6 +41,7 @@ select
     min(position) as position,
     min(window_no) as window_no,
     bool_and(position_inferred) as position_inferred,
+    bool_or(named) as named,
     min(fault_on) as fault_on,
     max(closed_on) as closed_on,
     first(reads_as order by strength, line_no, line_key) as reads_as,

@@ -35,13 +35,14 @@ filled as (
         ) as action,
         coalesce(r.reason, 'not recorded') as reason,
         coalesce(r.quantity, 1) as quantity,
-        [
-            case when r.component is null and p.component is not null then 'component' end,
+        concat_ws(
+            ';',
             case when r.action is null then 'action' end,
-            case when coalesce(r.reason, 'not recorded') = 'not recorded' then 'reason' end,
+            case when r.component is null and p.component is not null then 'component' end,
+            case when r.opened_on is null and o.opened_on is not null then 'opened_on' end,
             case when r.quantity is null then 'quantity' end,
-            case when r.opened_on is null and o.opened_on is not null then 'opened_on' end
-        ] as marks
+            case when coalesce(r.reason, 'not recorded') = 'not recorded' then 'reason' end
+        ) as marks
     from repair_line as r
     inner join order_line as o using (line_id)
     left join part_component as p using (line_id)
@@ -78,8 +79,13 @@ select
         when p.components is null then 2
         else 3
     end as part_rank,
-    nullif(array_to_string(list_sort(list_distinct(list_concat(string_split(f.inferred, ';'), f.marks))), ';'), '')
-        as inferred
+    -- by name, as the marks are
+    nullif(
+        case
+            when f.inferred is null then f.marks
+            else array_to_string(list_sort(list_distinct(string_split(concat_ws(';', f.inferred, nullif(f.marks, '')), ';'))), ';')
+        end, ''
+    ) as inferred
 from filled as f
 left join part_of as p using (part_no)
 left join net as n

@@ -9,6 +9,7 @@
 --             : position VARCHAR
 --             : window_no INTEGER, null where the component is not on the car
 --             : position_inferred BOOLEAN
+--             : named BOOLEAN, the line names the position
 --             : passing BOOLEAN, renewed in passing without a line of its own
 -- Order       : none
 
@@ -41,6 +42,7 @@ places as (
         case when c.whole_car then 'all' else coalesce(p.position, a.position) end as position,
         p.window_no,
         not c.whole_car and (p.position is null or p.filled is not null) as position_inferred,
+        p.position is not null as named,
         false as passing
     from line_place as p
     inner join component_fact as c using (component)
@@ -55,6 +57,7 @@ places as (
         position,
         window_no,
         true as position_inferred,
+        false as named,
         true as passing
     from answers
     where passing

@@ -6,6 +6,7 @@
 --             : position VARCHAR
 --             : window_no INTEGER
 --             : position_inferred BOOLEAN
+--             : named BOOLEAN
 --             : passing BOOLEAN
 --             : fault_on DATE
 --             : closed_on DATE
@@ -42,6 +43,7 @@ select
     u.position,
     u.window_no,
     u.position_inferred,
+    u.named,
     u.passing,
     l.fault_on,
     l.closed_on,

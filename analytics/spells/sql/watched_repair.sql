@@ -1,5 +1,5 @@
 -- One row per : repair told by a line of its own, and whether it can be seen to come back (rules 24, 37)
--- Reads       : repair, repair_line, order_line, line_place, car, slot
+-- Reads       : repair, order_line, car, slot
 -- Parameters  : as_of DATE, last day that counts
 --             : return_days INTEGER, window of a return
 -- Returns     : repair_no INTEGER
@@ -23,28 +23,7 @@
 --             : failure_share DOUBLE, failures, of the component's failures and faults found at inspection
 -- Order       : none
 
--- from a bare year or month no days can be counted
-with vague as (
-
-    select distinct o.order_no
-    from repair_line as l
-    inner join order_line as o using (line_id)
-    where contains(l.inferred, 'closed_on') or contains(l.inferred, 'opened_on')
-
-),
-
-named as (
-
-    select distinct
-        order_no,
-        component,
-        position
-    from line_place
-    where position is not null
-
-),
-
-told as (
+with told as (
 
     select
         r.repair_no,
@@ -54,13 +33,14 @@ told as (
         c.series,
         r.component,
         r.position,
-        case when s.slot_no is null then r.position = 'only' else n.order_no is null and s.positions > 1 end
+        case when s.slot_no is null then r.position = 'only' else not r.named and s.positions > 1 end
             as is_blank,
         coalesce(s.positions, 1) as positions,
         r.action,
         case when r.part_used then coalesce(r.part_origin, 'unknown') else 'no part' end as part_origin,
         r.fault_on,
         r.order_to as handed_on,
+        -- from a bare year or month no days can be counted
         v.order_no is null as is_dated,
         r.reads_as = 'failure' as failed,
         case
@@ -74,8 +54,7 @@ told as (
         r.reads_as = 'found at inspection' as found
     from repair as r
     inner join car as c using (vehicle_id)
-    left join vague as v using (order_no)
-    left join named as n on r.order_no = n.order_no and r.component = n.component and r.position = n.position
+    left join (select distinct order_no from order_line where order_vague) as v using (order_no)
     left join slot as s using (slot_no)
     where r.lines > 0
 
