@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from analytics.spells.events import days_of, numbers_of
+from analytics.spells.events import days_of, numbers_of, windows_of
 from analytics.spells.fates import NO_TIME, fates_of, silent_ends, watched_until, whole_pieces, why_none
 from analytics.spells.marks import NO_DAY, SPAN
 from analytics.spells.run_sql import create_table, hand_in, query
+from analytics.spells.slot_events import events_of
+from analytics.spells.stretches import Lives, stretches_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 
     from analytics.spells.events import Days, Numbers
     from analytics.spells.fates import Fates
-    from analytics.spells.stretches import Lives
+    from analytics.spells.steps import Steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,28 @@ class Ages:
     fates: Fates
     why_none: Numbers
     pieces: tuple[pl.DataFrame, ...]
+
+
+def read_lives(
+    connection: duckdb.DuckDBPyConnection, values: Mapping[str, object], steps: Steps, window: Numbers
+) -> Lives:
+    """Return units' lives.
+
+    Parameters
+    ----------
+    connection
+        A connection on which the tables of the history and the table ``fitting`` stand.
+    values
+        Values of the parameters of the selects, by name.
+    steps
+        The repairs by number.
+    window
+        Component of the car of each position, 0, 1, 2, shape ``(slots,)``.
+    """
+    papers = connection.table("fitting").pl()
+    windows = windows_of(query(connection, "watch_end", values))
+    events = events_of(steps, papers, window.size)
+    return Lives(windows, events, stretches_of(window, windows, events, papers))
 
 
 def ages_of(connection: duckdb.DuckDBPyConnection, values: Mapping[str, object], lives: Lives) -> Ages:

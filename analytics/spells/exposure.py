@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.spells.ages import ages_of
+from analytics.spells.ages import ages_of, read_lives
 from analytics.spells.clocks import EXCHANGE_SCHEMA, READING_SCHEMA, VEHICLE_SCHEMA, Clock, clocks
 from analytics.spells.counted_faults import fault_events
 from analytics.spells.distance import distance_share, distance_spells, order_km
-from analytics.spells.events import numbers_of, windows_of
+from analytics.spells.events import numbers_of
 from analytics.spells.explain import (
     FINDING,
     assumed,
@@ -29,9 +29,7 @@ from analytics.spells.other_endings import spells_by_ending
 from analytics.spells.returns import repaired, repaired_units
 from analytics.spells.roles import line_notes, repair_roles
 from analytics.spells.run_sql import create_table, hand_in, query
-from analytics.spells.slot_events import events_of
 from analytics.spells.steps import read_steps
-from analytics.spells.stretches import Lives, stretches_of
 from analytics.spells.units import slots_of, spells, unit_history, units_in_place, units_now
 from analytics.spells.variants import unit_variants
 
@@ -178,10 +176,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
     )
     steps = read_steps(connection, order_km(clock.reading, reading_in))
     slots = slots_of(_table(connection, "slot"), vehicle, clock)
-    windows = windows_of(read("watch_end"))
-    papers = _table(connection, "fitting")
-    events = events_of(steps, papers, slots.name.height)
-    lives = Lives(windows, events, stretches_of(numbers_of(slots.window) - 1, windows, events, papers))
+    lives = read_lives(connection, values, steps, numbers_of(slots.window) - 1)
     ages = ages_of(connection, values, lives)
     designs, factory = _table(connection, "part_design"), _table(connection, "factory_variant")
     variants = unit_variants(lives, steps, slots.name["component"], designs, factory)
@@ -194,7 +189,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
     facts = every.filter(pl.col("why_none").is_null())
     distances = distance_spells(facts, slots.car[facts["slot_no"].to_numpy() - 1], vehicle, clock, steps)
     watched = _table(connection, "watched_repair").sort("repair_no")
-    event = events.of_repair[numbers_of(watched["repair_no"]) - 1]
+    event = lives.events.of_repair[numbers_of(watched["repair_no"]) - 1]
     in_place = repaired_units(watched, event, lives)
     repairs = repaired(watched, in_place, read("return_candidate"), clock, steps, parameters)
     return Exposure(
@@ -219,11 +214,11 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
                 _table(connection, "left_out").select(pl.col(name).cast(kind) for name, kind in FINDING.items()),
                 repairs_left_out(roles),
                 units_left_out(every.select("start_record", "why_none")),
-                papers_left_out(papers),
+                papers_left_out(_table(connection, "fitting")),
                 repairs_not_watched(repairs),
                 distances_left_out(distances, facts["end_record"]),
                 readings_left_out(clock),
-                assumed(facts, papers),
+                assumed(facts, _table(connection, "fitting")),
             ]
         ),
     )

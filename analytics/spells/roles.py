@@ -45,9 +45,9 @@ def repair_roles(lives: Lives, ages: Ages, steps: Steps) -> pl.DataFrame:
     Returns
     -------
     DataFrame
-        One row per repair, by number: line_id, position; ends_unit (unit_no of the spell it ends; null if none), cause
-        (how it ends it), starts_unit (unit_no of the spell it starts), fits_unit (unit_no of the unit it fitted, with
-        a spell or without), why_none (null where it ends or starts a spell).
+        One row per repair, by number: line_id, component, position; ends_unit (unit_no of the spell it ends; null if
+        none), cause (how it ends it), starts_unit (unit_no of the spell it starts), fits_unit (unit_no of the unit it
+        fitted, with a spell or without), why_none (null where it ends or starts a spell).
     """
     stretches, events = lives.stretches, lives.events
     event = events.of_repair
@@ -83,7 +83,7 @@ def repair_roles(lives: Lives, ages: Ages, steps: Steps) -> pl.DataFrame:
     )
     unit_no = _at(stretches.unit_no, current)
     cause = events.told.select(cause_of_end()).to_series()
-    return steps.told.select("line_id", "position").with_columns(
+    return steps.told.select("line_id", "component", "position").with_columns(
         ends_unit=_where(ends, unit_no),
         cause=cause.gather(_where(ends, event)),
         starts_unit=_where(starts, _at(stretches.unit_no, current + begun)),

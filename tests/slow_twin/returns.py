@@ -62,7 +62,8 @@ class Story:
         order_of = {line["line_id"]: line["order_id"] for line in rows_of(connection, "line")}
         self.vague = {order_of.get(row["line_id"]) for row in rows_of(connection, "repair_line") if _is_vague(row)}
         places = rows_of(connection, "line_place")
-        self.named = {(order_of[p["line_id"]], p["component"], p["position"]) for p in places}
+        order_ids = {line["order_no"]: line["order_id"] for line in rows_of(connection, "line")}
+        self.named = {(order_ids[p["order_no"]], p["component"], p["position"]) for p in places}
         self.positions = {slot["slot_no"]: slot["positions"] for slot in rows_of(connection, "slot")}
         self.left = {car["vehicle_id"]: car["left_on"] for car in rows_of(connection, "car")}
 

@@ -8,9 +8,10 @@ import pytest
 from analytics.parameters import Parameters
 from analytics.spells.explain import DISTANCE, PAPERS, REPAIR, UNIT, UNWATCHED
 from analytics.spells.exposure import build_exposure
-from analytics.spells.run_sql import sql_text
+from analytics.spells.roles import repair_roles
 from tests.slow_twin.age_spells import age_spells, by_position
 from tests.slow_twin.returns import came_back
+from tests.spells.lives_of import lives_of
 from tests.spells.random_fleets import AS_OF, random_fleet
 from tests.spells.returns_of import repaired_of
 
@@ -55,14 +56,14 @@ def test_the_fleets_hold_every_kind_of_end(fleets):
 def test_used_and_left_out_repairs_add_up_to_loaded(fleets):
     for seed, connection, exposure in fleets:
         loaded = connection.table("repair").pl().height
-        role = connection.table("repair_role").pl()
+        role = repair_roles(*lives_of(connection, AS_OF, Parameters()))
         used = role.filter(pl.col("ends_unit").is_not_null() | pl.col("starts_unit").is_not_null())
         assert used.height + counted(exposure.left_out, REPAIR) == loaded, f"fleet {seed}"
 
 
 def test_every_repair_said_to_be_used_is_the_start_or_end_of_a_spell(fleets):
     for seed, connection, exposure in fleets:
-        role = connection.table("repair_role").pl()
+        role = repair_roles(*lives_of(connection, AS_OF, Parameters()))
         spells = exposure.spell.filter(pl.col("scale") == "age")
         ends = spells.filter(pl.col("end_record").is_not_null())
         key = ["component", "position", "line_id"]
@@ -76,17 +77,17 @@ def test_every_repair_said_to_be_used_is_the_start_or_end_of_a_spell(fleets):
 
 def test_used_and_left_out_units_add_up_to_those_known(fleets):
     for seed, connection, exposure in fleets:
-        stretches = connection.table("stretch").pl().height
-        given = connection.sql("select count(distinct stretch_id) from age_spell where ending = 0").fetchall()[0][0]
-        assert given + counted(exposure.left_out, UNIT) == stretches, f"fleet {seed}"
+        lives, ages, _ = lives_of(connection, AS_OF, Parameters())
+        given = ages.pieces[0]["stretch_id"].n_unique()
+        assert given + counted(exposure.left_out, UNIT) == lives.stretches.slot.size, f"fleet {seed}"
 
 
 def test_spells_with_and_without_a_distance_add_up_to_those_by_age(fleets):
     for seed, connection, exposure in fleets:
         given = exposure.spell.filter(pl.col("scale") == "distance").height
         without = sum(counted(exposure.left_out, kind) for kind in DISTANCE.values())
-        spelt = connection.sql(sql_text("spell_facts")).filter("why_none is null")
-        assert given + without == len(spelt.fetchall()), f"fleet {seed}"
+        _, ages, _ = lives_of(connection, AS_OF, Parameters())
+        assert given + without == (ages.why_none == 0).sum(), f"fleet {seed}"
         share = exposure.distance_share
         assert share["failed"].sum() + share["censored"].sum() == given + without
 
