@@ -23,6 +23,12 @@ def by_order(step: str) -> pl.Expr:
     return (pl.col(step) > 0).fill_null(value=False)
 
 
+COLUMNS = (
+    *("stretch_id", "slot_no", "age_known", "zero_on", "began_on", "start_on", "last_on", "lower_on", "event"),
+    *("fit_step", "fit_fault_on", "start_step", "start_fault_on", "end_step"),
+)
+"""What is read of a stretch."""
+
 FROM_JOINING = (pl.col("start_on") == pl.col("joined_on")) & (
     ~by_order("start_step") | (pl.col("began_on") < pl.col("start_on"))
 )
@@ -63,7 +69,7 @@ def distance_spells(
     Zero km or less: a failed unit lasted 1 km, a spell without failure is left out (rule 31).
     """
     of_car = vehicle.select("joined_on", "trusted")[cars]
-    at = _with_km(pl.concat([stretches, of_car], how="horizontal"), cars, vehicle, clock, steps)
+    at = _with_km(pl.concat([stretches.select(COLUMNS), of_car], how="horizontal"), cars, vehicle, clock, steps)
     ours = by_order("fit_step")
     at = at.with_columns(
         zero_km=pl.when(ours).then("fit_km").when(pl.col("age_known")).then("zero_day_km").otherwise("joined_km"),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
 from analytics.spells.ages import ages_of, read_lives
@@ -175,7 +176,7 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         read("instrument_exchange").select(list(EXCHANGE_SCHEMA)),
     )
     steps = read_steps(connection, order_km(clock.reading, reading_in))
-    slots = slots_of(_table(connection, "slot"), vehicle, clock)
+    slots = slots_of(_table(connection, "slot"), vehicle)
     lives = read_lives(connection, values, steps, numbers_of(slots.window) - 1)
     ages = ages_of(connection, values, lives)
     designs, factory = _table(connection, "part_design"), _table(connection, "factory_variant")
@@ -260,7 +261,9 @@ def _watch(watch: pl.DataFrame, slots: Slots, clock: Clock, vehicle: pl.DataFram
     watched = watch.with_columns(
         from_km=begin, to_km=finish, km=(finish - begin).clip(lower_bound=0), trusted=trusted
     ).with_columns(pl.when("trusted").then(pl.col("from_km", "to_km")).name.keep())
-    positions = slots.name.select("vehicle_id", "series", "component", "position", window_no=slots.window)
-    return positions.join(
-        watched.drop("vehicle_id", "trusted"), on="window_no", how="inner", maintain_order="left"
-    ).select(WATCH_COLUMNS)
+    row = np.full(slots.window.max() or 0, -1)
+    row[numbers_of(watch["window_no"]) - 1] = np.arange(watch.height)
+    of_slot = row[numbers_of(slots.window) - 1]
+    held = np.flatnonzero(of_slot >= 0)
+    positions = slots.name.select("vehicle_id", "series", "component", "position")[held]
+    return pl.concat([positions, watched.drop("vehicle_id")[of_slot[held]]], how="horizontal").select(WATCH_COLUMNS)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from analytics.spells.events import numbers_of
 from analytics.spells.marks import SPAN
 
 if TYPE_CHECKING:
@@ -42,6 +43,12 @@ UNIT_COLUMNS = (
     ),
     "distance",
 )
+PLACE_COLUMNS = (
+    *("slot_no", "unit_no", "variant", "part_no", "part_origin", "age_known", "built_on", "zero_on", "told_by"),
+    *("whole_car", "fit_step", "fit_fault_on"),
+)
+"""What is read of a stretch for the unit in place."""
+
 _days_of_car = (pl.col("zero_on") - pl.col("built_on")).dt.total_days()
 NUMBERS = ("entry", "exit", "exit_lower", "event", "vehicle_age")
 
@@ -65,20 +72,18 @@ class Slots:
     window: pl.Series
 
 
-def slots_of(slot: pl.DataFrame, vehicle: pl.DataFrame, clock: Clock) -> Slots:
+def slots_of(slot: pl.DataFrame, vehicle: pl.DataFrame) -> Slots:
     """Return the positions by number.
 
     Parameters
     ----------
     slot
-        slot_no (1, 2, 3), window_no, vehicle_id, component, position.
+        slot_no (1, 2, 3), window_no, car_no (1, 2, 3 by vehicle_id), vehicle_id, component, position.
     vehicle
         vehicle_id, series; one row per car, sorted by vehicle_id.
-    clock
-        The clocks of those cars.
     """
     rows = slot.sort("slot_no")
-    car = clock.cars(rows["vehicle_id"])
+    car = numbers_of(rows["car_no"]) - 1
     name = rows.select("vehicle_id", "component", "position").with_columns(series=vehicle["series"].gather(car))
     return Slots(name, car, rows["window_no"])
 
@@ -157,7 +162,8 @@ def units_in_place(facts: pl.DataFrame, states: pl.Series) -> pl.DataFrame:
     """
     last = ~pl.col("whole_car") & (pl.col("slot_no") != pl.col("slot_no").shift(-1)).fill_null(value=True)
     return (
-        facts.with_columns(state=states)
+        facts.select(PLACE_COLUMNS)
+        .with_columns(state=states)
         .filter(last)
         .with_columns(fitted_on=pl.when(pl.col("told_by") != "nobody").then("zero_on"))
     )

@@ -24,13 +24,20 @@ def asked(text, size, groups=None):
 
 def median_seconds(runs, repeat):
     """Return the median wall time of each run by name; the runs take turns, so that other load meets all of them."""
+    return median_times(runs, repeat)[0]
+
+
+def median_times(runs, repeat):
+    """Return the median wall time and the median processor time (user and system) of each run by name."""
     times = {name: [] for name in runs}
     for _ in range(repeat):
         for name, run in runs.items():
-            began = time.perf_counter()
+            began, used = time.perf_counter(), time.process_time()
             run()
-            times[name].append(time.perf_counter() - began)
-    return {name: statistics.median(taken) for name, taken in times.items()}
+            times[name].append((time.perf_counter() - began, time.process_time() - used))
+    return [
+        {name: statistics.median(each[place] for each in taken) for name, taken in times.items()} for place in range(2)
+    ]
 
 
 def show(title, seconds, columns=None):

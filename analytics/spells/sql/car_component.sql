@@ -2,6 +2,7 @@
 -- Reads       : slot_declared, components, line, car
 -- Parameters  : none
 -- Returns     : window_no INTEGER, 1, 2, 3 by car and component: joins numbers where names would be slow
+--             : car_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : positions VARCHAR[], by name
@@ -50,6 +51,7 @@ component_numbers as (
 
 select
     row_number() over (order by c.car_no, n.component_no)::integer as window_no,
+    c.car_no,
     vehicle_id,
     component,
     p.positions

@@ -2,6 +2,7 @@
 -- Reads       : car_component, component_fact
 -- Parameters  : none
 -- Returns     : window_no INTEGER
+--             : car_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : whole_car BOOLEAN
@@ -13,6 +14,7 @@ with places as (
 
     select
         window_no,
+        car_no,
         vehicle_id,
         component,
         f.whole_car,

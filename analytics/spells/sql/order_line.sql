@@ -40,11 +40,7 @@ lines as (
 
     select
         k.*,
-        coalesce(p.order_part, 1) as order_part,
-        -- a source holds no colon, so the first one ends it; a stroke within a name is doubled, one alone ends it
-        case when k.source = '' and not contains(k.record_id, ':') then '' else k.source || ':' end
-        || replace(k.record_id, '|', '||') || ' | ' || replace(k.vehicle_id, '|', '||')
-        || case when p.order_part > 1 then ' | ' || p.order_part else '' end as order_id
+        coalesce(p.order_part, 1) as order_part
     from known as k
     left join order_part as p using (line_id)
 
@@ -53,8 +49,14 @@ lines as (
 orders as (
 
     select
-        order_id,
-        row_number() over (order by order_id)::integer as order_no,
+        source,
+        record_id,
+        vehicle_id,
+        order_part,
+        -- a source holds no colon, so the first one ends it; a stroke within a name is doubled, one alone ends it
+        case when source = '' and not contains(record_id, ':') then '' else source || ':' end
+        || replace(record_id, '|', '||') || ' | ' || replace(vehicle_id, '|', '||')
+        || case when order_part > 1 then ' | ' || order_part else '' end as order_id,
         min(own_opened_on) as opened_on,
         -- a line that does not say when it was opened takes the order's day, unless it was closed before that
         least(min(own_opened_on), min(closed_on) filter (where own_opened_on is null)) as order_from,
@@ -62,7 +64,16 @@ orders as (
         coalesce(bool_or(reason = 'planned'), false) as order_planned,
         coalesce(bool_or(contains(inferred, 'closed_on') or contains(inferred, 'opened_on')), false) as order_vague
     from lines
-    group by order_id
+    group by source, record_id, vehicle_id, order_part
+
+),
+
+numbered as (
+
+    select
+        *,
+        row_number() over (order by order_id)::integer as order_no
+    from orders
 
 )
 
@@ -70,8 +81,8 @@ select
     l.line_id,
     (row_number() over (order by l.line_id))::integer as line_key,
     o.order_no,
-    l.order_id,
-    l.vehicle_id,
+    o.order_id,
+    vehicle_id,
     l.series,
     coalesce(l.own_opened_on, case when o.opened_on <= l.closed_on then o.opened_on end) as opened_on,
     coalesce(l.own_opened_on, case when o.opened_on <= l.closed_on then o.opened_on end, l.closed_on) as fault_on,
@@ -80,6 +91,6 @@ select
     o.order_planned,
     o.order_vague,
     l.opened_set_aside,
-    l.order_part
+    order_part
 from lines as l
-inner join orders as o using (order_id)
+inner join numbered as o using (source, record_id, vehicle_id, order_part)

@@ -3,6 +3,7 @@
 -- Parameters  : none
 -- Returns     : slot_no INTEGER, 1, 2, 3 by car, component and position: joins numbers where names would be slow
 --             : window_no INTEGER
+--             : car_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR, only where there is one; all where the component is shown for the whole car
@@ -13,6 +14,7 @@
 select
     (first_slot_no + generate_subscripts(positions, 1) - 1)::integer as slot_no,
     window_no,
+    car_no,
     vehicle_id,
     component,
     unnest(positions) as position,
