@@ -261,9 +261,10 @@ def _watch(watch: pl.DataFrame, slots: Slots, clock: Clock, vehicle: pl.DataFram
     watched = watch.with_columns(
         from_km=begin, to_km=finish, km=(finish - begin).clip(lower_bound=0), trusted=trusted
     ).with_columns(pl.when("trusted").then(pl.col("from_km", "to_km")).name.keep())
-    row = np.full(slots.window.max() or 0, -1)
+    window = numbers_of(slots.window) - 1
+    row = np.full(int(window.max(initial=-1)) + 1, -1)
     row[numbers_of(watch["window_no"]) - 1] = np.arange(watch.height)
-    of_slot = row[numbers_of(slots.window) - 1]
+    of_slot = row[window]
     held = np.flatnonzero(of_slot >= 0)
     positions = slots.name.select("vehicle_id", "series", "component", "position")[held]
     return pl.concat([positions, watched.drop("vehicle_id")[of_slot[held]]], how="horizontal").select(WATCH_COLUMNS)
