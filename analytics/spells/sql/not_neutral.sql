@@ -10,17 +10,13 @@
 -- where some line says that the car came for it, a failure not so marked was met on the way
 with failing as (
 
-    select
+    select distinct
         visit_id,
         component
     from repair
-    where reads_as = 'failure' and came_for
-    union
-    select
-        visit_id,
-        component
-    from repair
-    where reads_as = 'failure' and came_for is null and visit_id not in (select visit_id from repair where came_for)
+    where
+        reads_as = 'failure'
+        and (came_for or (came_for is null and visit_id not in (select visit_id from repair where came_for)))
 
 ),
 
@@ -35,24 +31,13 @@ alone as (
 
 ),
 
-orders as (
-
-    select distinct
-        order_no,
-        vehicle_id,
-        order_to
-    from repair
-    where action not in ('inspected', 'none')
-
-),
-
 followed as (
 
     select
         o.order_no,
         v.visit_id,
         v.vehicle_id
-    from orders as o
+    from (select distinct order_no, vehicle_id, order_to from repair where action not in ('inspected', 'none')) as o
     inner join visit as v
         on
             o.vehicle_id = v.vehicle_id
