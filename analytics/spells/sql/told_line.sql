@@ -83,7 +83,9 @@ select
     nullif(
         case
             when f.inferred is null then f.marks
-            else array_to_string(list_sort(list_distinct(string_split(concat_ws(';', f.inferred, nullif(f.marks, '')), ';'))), ';')
+            else array_to_string(
+                list_sort(list_distinct(string_split(concat_ws(';', f.inferred, nullif(f.marks, '')), ';'))), ';'
+            )
         end, ''
     ) as inferred
 from filled as f
