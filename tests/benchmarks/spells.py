@@ -6,10 +6,10 @@ histories needs at least). No general library makes spells, so only what both gi
 lines of every car, component and day, and the first day every car was seen. Loading the ledger is not timed.
 
 Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed. Measured in processor seconds (user
-and system) at 200,000 lines, one run on 2 cores on which some twenty other processes ran, which makes every second of
-both sides about three times as long: 16.9 s against 0.92 s (18 times; by the clock 20 times), peak memory 2.1 GB; the
-same machine under the same load an hour before, while units' lives were made by joins of wide rows, 23.5 s against
-0.95 s (25 times; by the clock 35 times), 2.4 GB. A million lines were last measured with those joins, on an idler
+and system) at 200,000 lines, two runs on 2 cores on which some twenty other processes ran, which makes every second of
+both sides about three times as long: 19.5 s against 1.14 s and 16.9 s against 0.92 s (17 and 18 times; by the clock 18
+and 20 times), peak memory 2.1 GB; on the same machine, as loaded, while units' lives were made by joins of wide rows,
+23.5 s against 0.95 s (25 times; by the clock 35 times), 2.4 GB. A million lines were last measured with those joins, on an idler
 machine: 47.7 s against 1.95 s (24 times), 10.8 GB.
 
 Run: python tests/benchmarks/spells.py [--size N] [--repeat N]
