@@ -9,8 +9,8 @@ Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed
 and system) at 200,000 lines, two runs on 2 cores on which some twenty other processes ran, which makes every second of
 both sides about three times as long: 19.5 s against 1.14 s and 16.9 s against 0.92 s (17 and 18 times; by the clock 18
 and 20 times), peak memory 2.1 GB; on the same machine, as loaded, while units' lives were made by joins of wide rows,
-23.5 s against 0.95 s (25 times; by the clock 35 times), 2.4 GB. A million lines were last measured with those joins, on an idler
-machine: 47.7 s against 1.95 s (24 times), 10.8 GB.
+23.5 s against 0.95 s (25 times; by the clock 35 times), 2.4 GB. A million lines were last measured with those
+joins, on an idler machine: 47.7 s against 1.95 s (24 times), 10.8 GB.
 
 Run: python tests/benchmarks/spells.py [--size N] [--repeat N]
 """
