@@ -9,8 +9,8 @@ Compared:
 Before timing, the greatest excess of the few draws is checked equal to the last digits, and the p-values of both
 permutations to lie within five standard errors.
 
-Measured on a virtual machine with 2 cores, busy with other work: 20,000 faults at 1,640 places, 999 draws, 5.7 s, 0.36 of
-Polars; 9,999 swaps of 2,000 cars 0.58 s, 0.14 of SciPy.
+Measured on a virtual machine with 2 cores, busy with other work: 20,000 faults at 1,640 places, 999 draws, 5.7 s, 0.36
+of Polars; 9,999 swaps of 2,000 cars 0.58 s, 0.14 of SciPy.
 
 Run: python tests/benchmarks/recurrence.py [--size FAULTS] [--repeat N]
 """
