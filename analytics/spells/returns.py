@@ -101,8 +101,8 @@ def repaired_units(repairs: pl.DataFrame, event: Numbers, lives: Lives) -> pl.Da
     -------
     DataFrame
         repair_no; age (days; since the car joined where the unit's age is not known), age_known; of a unit of unknown
-        age joined_age (days of the car when it joined) and failed_at (ages on the same clock at which the unit has
-        failed so far; null if never).
+        age joined_age (days of the car when it joined, null where nobody told when it was built) and failed_at (ages on
+        the same clock at which the unit has failed so far; null if never).
     """
     stretches, windows, events = lives.stretches, lives.windows, lives.events
     left = np.flatnonzero(event >= 0)
@@ -113,14 +113,14 @@ def repaired_units(repairs: pl.DataFrame, event: Numbers, lives: Lives) -> pl.Da
     known = stretches.age_known[unit]
     built_on = windows.built_on[stretches.window[unit]]
     age = np.maximum(days_of(repairs["handed_on"].gather(left)) - began_on, 0)
-    joined_age = np.where(built_on == NO_DAY, 0, np.maximum(began_on - built_on, 0))
+    joined_age = np.maximum(began_on - built_on, 0)
     failed = _failed_at(at[~known], unit[~known], lives)
     return pl.DataFrame(
         {
             "repair_no": repairs["repair_no"].gather(left),
             "age": age,
             "age_known": known,
-            "joined_age": _unless(known, joined_age),
+            "joined_age": _unless(known | (built_on == NO_DAY), joined_age),
             "failed_at": failed.gather(_unless(known, np.cumsum(~known) - 1)),
         }
     )

@@ -73,15 +73,11 @@ OF_SPELLS = {
     "LifeLaws": lambda f: forecast_laws(f, "kind", "family").heaviest(3),
     "goodness_of_fit": lambda f: goodness_of_fit(f, "kind"),
 }
-WHOLE = "WEARLEDGER_WHOLE_SIZE" in os.environ
-"""Stated, every estimator is given all spells and groups; it takes minutes."""
-
+WHOLE = "WEARLEDGER_WHOLE_SIZE" in os.environ  # then all spells and groups go to every estimator, for minutes
 SLOW_WITH_A_MILLION = {} if WHOLE else {"fit_weibull": 10**5, "life_quantile": 10**4, "goodness_of_fit": 10**5}
 """These search with sums over all spells: fewer are given them here."""
-
 SLOW_WITH_5000 = dict.fromkeys(("life_posterior", "survival_posterior", "life_quantile", "LifeLaws"), 500)
-SLOW_WITH_5000 |= {"log_rank": 300, "fit_family": 60}
-SLOW_WITH_5000 = {} if WHOLE else SLOW_WITH_5000
+SLOW_WITH_5000 = {} if WHOLE else SLOW_WITH_5000 | {"log_rank": 300, "fit_family": 60}
 """Fewer groups for those whose engine another one here drives with 5,000, and where so many are not met."""
 
 OF_EVENTS = {
@@ -272,14 +268,8 @@ def test_thin_and_extreme_histories_are_answered_in_words(name, given, truncatio
     events = pl.DataFrame(events, schema=["system", "time"], orient="row")
     windows = pl.DataFrame(windows, schema=["system", "start", "end"], orient="row")
     if truncation == "failure" and given != "all at the end":
-        last = events.cast({"system": pl.Int64}) if events.height == 0 else events
-        last = last.group_by("system").agg(end=pl.col("time").max())
-        windows = (
-            windows.cast({"system": pl.Int64})
-            .drop("end")
-            .join(last, on="system", how="inner")
-            .select("system", "start", "end")
-        )
+        last = events.cast({"system": pl.Int64}).group_by("system").agg(end=pl.col("time").max())
+        windows = windows.cast({"system": pl.Int64}).drop("end").join(last, on="system", how="inner")
     result = OF_EVENTS[name](events, windows, truncation)
     speaks(result)
     assert result.height == 1

@@ -209,3 +209,10 @@ def test_the_unit_after_a_repair_is_new_or_goes_on_at_its_age():
         "used",
         "no part",
     ]
+
+
+def test_rule_37_a_car_that_nobody_dates_says_nothing_of_the_age_of_a_unit_found_in_it():
+    lines = [job("2011-01-01", action="repaired", reason="failure"), job("2012-01-01", action="repaired")]
+    found = exposed(vehicles=[car(built_on=None)], repairs=[seen("2010-01-01"), *lines]).repaired
+    mended = found.filter(pl.col("action") == "repaired")
+    assert mended.select("age_known", "joined_age").rows() == [(False, None), (False, None)]
