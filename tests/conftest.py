@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import fcntl
+import os
+import shutil
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
@@ -11,6 +15,9 @@ from hypothesis import settings
 # a shared machine makes single examples slow now and then; examples are the same on every run
 settings.register_profile("steady", deadline=None, derandomize=True)
 settings.load_profile("steady")
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared"
@@ -39,33 +46,51 @@ def open_records(folder: str) -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo_feed(tmp_path_factory):
-    """The demo's feed folder; its truth file lies beside it."""
-    from sample_data.generate import generate
+def once(tmp_path_factory):
+    """What makes a folder by its name, in one process of the run alone; all others wait for it and read it."""
+    base = tmp_path_factory.getbasetemp()
+    top = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
 
-    folder = tmp_path_factory.mktemp("demo") / "feed"
-    generate(folder)
+    def folder(name: str, make: Callable[[Path], object]) -> Path:
+        made, done = top / name, top / f"{name}.done"
+        with (top / f"{name}.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not done.exists():
+                shutil.rmtree(made, ignore_errors=True)
+                made.mkdir()
+                make(made)
+                done.touch()
+        return made
+
     return folder
 
 
 @pytest.fixture(scope="session")
-def demo_dir(demo_feed, tmp_path_factory):
+def demo_feed(once):
+    """The demo's feed folder; its truth file lies beside it."""
+    from sample_data.generate import generate
+
+    return once("demo", lambda folder: generate(folder / "feed")) / "feed"
+
+
+@pytest.fixture(scope="session")
+def demo_dir(demo_feed, once):
     """A data folder with the demo loaded and analysed."""
-    return loaded(tmp_path_factory.mktemp("demo_data"), demo_feed)
+    return once("demo_data", lambda folder: loaded(folder, demo_feed))
 
 
 @pytest.fixture(scope="session")
-def bus_dir(tmp_path_factory):
+def bus_dir(once):
     """A data folder with the city buses loaded and analysed."""
-    return loaded(tmp_path_factory.mktemp("buses"), open_records("zurcher_buses"), MAPPINGS / "zurcher_buses.toml")
+    feed = open_records("zurcher_buses")
+    return once("buses", lambda folder: loaded(folder, feed, MAPPINGS / "zurcher_buses.toml"))
 
 
 @pytest.fixture(scope="session")
-def excavator_dir(tmp_path_factory):
+def excavator_dir(once):
     """A data folder with the excavators' work orders loaded and analysed."""
-    return loaded(
-        tmp_path_factory.mktemp("excavators"), open_records("uwa_excavators"), MAPPINGS / "uwa_excavators.toml"
-    )
+    feed = open_records("uwa_excavators")
+    return once("excavators", lambda folder: loaded(folder, feed, MAPPINGS / "uwa_excavators.toml"))
 
 
 @pytest.fixture(scope="session")
