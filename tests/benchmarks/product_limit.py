@@ -8,10 +8,9 @@ Like is compared with like: a frame whose groups lie side by side with arrays th
 it comes, its groups mixed, with splitting that frame. Last, so that nothing is hidden, the mixed frame with arrays that
 somebody else has split. Before timing, the figures are checked to be the same at every failure time of the sample.
 
-Measured on a virtual machine with 2 cores under heavy other work (some 20 programs waiting for a core), so that two
-threads seldom run at once: ten million spells in 5,000 groups 0.44 of statsmodels' time side by side and 0.57 mixed,
-splitting included; 0.73 for the unlike pair; lifelines takes 129 times as long. In processor seconds, which such work
-disturbs less and which two threads share on a quiet machine: 1.65 against 3.18, and mixed 2.51 against 4.61.
+Measured on a quiet virtual machine with 2 cores, median of 3: ten million spells in 5,000 groups take 1.1 s side by
+side, 0.35 of statsmodels' time, and 1.5 s mixed, 0.41 with the splitting and 0.46 without; a million in 500 groups
+0.36, 0.36 and 0.44. lifelines takes 92 and 85 times as long.
 
 Run: python tests/benchmarks/product_limit.py [--size N] [--groups N] [--repeat N]
 """

@@ -5,12 +5,10 @@ with DuckDB's own sort of those lines by car, component, position and day into a
 histories needs at least). No general library makes spells, so only what both give is compared before timing: the
 lines of every car, component and day, and the first day every car was seen. Loading the ledger is not timed.
 
-Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed. Measured in processor seconds (user
-and system) at 200,000 lines, two runs on 2 cores on which some twenty other processes ran, which makes every second of
-both sides about three times as long: 19.5 s against 1.14 s and 16.9 s against 0.92 s (17 and 18 times; by the clock 18
-and 20 times), peak memory 2.1 GB; on the same machine, as loaded, while units' lives were made by joins of wide rows,
-23.5 s against 0.95 s (25 times; by the clock 35 times), 2.4 GB. A million lines were last measured with those
-joins, on an idler machine: 47.7 s against 1.95 s (24 times), 10.8 GB.
+Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed. Measured at 200,000 lines on a quiet
+virtual machine with 2 cores, median of two runs: 20 times by the clock (10.1 s against 0.50 s), 17 times in processor
+seconds (14.2 s against 0.85 s), peak memory 2.1 GB. While units' lives were made by joins of wide rows it was 25 times
+in processor seconds. A million lines were last measured with those joins: 24 times (47.7 s against 1.95 s), 10.8 GB.
 
 Run: python tests/benchmarks/spells.py [--size N] [--repeat N]
 """
