@@ -130,12 +130,16 @@ def _of_the_shelf(shelf: Shelf, forecast: Forecast) -> list[str]:
     cut = order.cut_from if order else None
     ageing = shelf.ages_unused(forecast.horizon_days, forecast.mean / forecast.horizon_days)
     told = {
-        f"{shelf.aged:.6g} on the shelf are beyond their shelf life and do not count": shelf.aged > 0,
+        f"{_so_many(shelf.aged)} on the shelf beyond the shelf life, and not counted": shelf.aged > 0,
         f"{ageing:.6g} more will be before they are used": ageing > 0,
         f"{cut} would be ordered, but so many would likely outlast their shelf life": cut is not None,
-        f"{shelf.old_numbers:.6g} of those on hand are under superseded numbers: see what they fit": shelf.old_numbers
-        > 0,
+        f"{_so_many(shelf.old_numbers)} on hand under superseded numbers: see what they fit": shelf.old_numbers > 0,
         "the service level follows from the costs stated": costs is not None and costs.why_not is None,
         f"{costs.why_not if costs else ''}": costs is not None and costs.why_not is not None,
     }
     return [text for text, holds in told.items() if holds]
+
+
+def _so_many(number: float) -> str:
+    """Return a number with its verb."""
+    return f"{number:.6g} {'is' if number == 1 else 'are'}"

@@ -43,7 +43,7 @@ def test_what_was_fitted_when_is_known_to_the_day(twenty_dir):
 
 
 def test_a_fault_found_and_left_is_on_the_front_page_and_at_its_car():
-    assert "One fault was found and left on one car." in said(opened("in-short"))
+    assert "One fault was found and left on one car, critical for safety." in said(opened("in-short"))
     assert "Found and left:** hydraulic line, underfloor left." in said(opened("one-car", car="green saloon"))
 
 

@@ -42,7 +42,7 @@ def test_rule_06_a_day_beyond_the_last_load_is_refused_and_one_up_to_it_is_not(t
 def test_circles_of_part_numbers_and_places_are_counted_and_stop_nothing(tmp_path):
     parts = [
         {"part_no": name, "component": "hose", "superseded_by": by}
-        for name, by in (("P1", "P2"), ("P2", "P1"), ("P3", "P3"), ("P4", "P1"), ("P5", None))
+        for name, by in (("P1", "P2"), ("P2", "P3"), ("P3", "P1"), ("P4", "P1"), ("P5", None))
     ]
     places = [{"location": name, "parent": above} for name, above in (("x", "y"), ("y", "z"), ("z", "x"), ("w", None))]
     put(tmp_path, repairs=[job(part_no="P1", location="x")], parts=parts, locations=places)

@@ -1,7 +1,7 @@
 """Cars are modified because they failed: other comparisons are fooled by it, the verdict is not.
 
-Worlds as in `tests.truth.before_after_fleets`, 120 cars; here 25 fleets a cell, seed 1, so that the bands are wide. The
-long run stands in DEVELOPERS.md.
+Worlds as in `tests.truth.before_after_fleets`, 120 cars; here 25 fleets a cell, 60 where an effect is found, so the
+bands are wide. The long run stands in DEVELOPERS.md.
 """
 
 import pytest
@@ -31,7 +31,9 @@ def test_leaving_out_the_failure_that_led_to_it_is_fooled_the_other_way():
 
 
 def test_a_modification_that_halves_the_failures_is_found_and_its_limits_hold():
-    found = compared(FLEETS, 2, poisson, every_second, effect=0.5)
+    # a fleet's ratio varies by a third: of 25 the median strays too far to tell 0.5 from 0.6
+    found = compared(60, 2, poisson, every_second, effect=0.5)
     assert 0.4 < found["ratio"].median() < 0.6
-    assert (found["verdict"] == "fewer failures").mean() > 0.5
+    # 0.59 of 200 fleets, seeds 1 and 2; 0.4 is three standard errors of 60 below
+    assert (found["verdict"] == "fewer failures").mean() > 0.4
     assert held(found, 0.5) >= 0.7
