@@ -17,7 +17,7 @@ SAME = 1e-9
 """Two excesses that differ by less are one: sums of logs in another order."""
 
 USUALLY = 0.8
-"""How often an excess must be found to be called detectable; common practice, no source."""
+"""How often an excess or a trend must be found to be called detectable; common practice, no source."""
 
 
 def excess(here: Floats, rest: Floats, share: Floats) -> Floats:

@@ -12,6 +12,7 @@ from scipy.special import ndtri
 from analytics.estimators.result_frame import shown
 from analytics.estimators.searching import last_positive, reach
 from analytics.estimators.sign_flips import sign_flip_p_value
+from analytics.recurrence.excess import USUALLY
 from analytics.scales import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -27,9 +28,6 @@ STEPS = 30
 
 STEEPEST = 400.0
 """No rate is let grow by more than its exponential over a window, so that no number overflows."""
-
-USUALLY = 0.8
-"""How often a change must be found to be called detectable; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,8 +78,8 @@ class Groups:
         Failures of each car at ages at which cars of both groups were watched, ``(n,)``.
     second
         Whether a car is of the second group.
-    stratum
-        Cars of like age on joining, 0, 1, 2..., ``(n,)``.
+    strata
+        The cars of each stratum, those of like age on joining, as places in the other arrays.
     low, high
         The ages of failure, in order, that lie within each car's window: from `low` to before `high`.
     events, a, b
@@ -100,7 +100,7 @@ class Groups:
 
     own: Floats
     second: Mask
-    stratum: Ints
+    strata: tuple[Ints, ...]
     low: Ints
     high: Ints
     events: Floats
@@ -125,28 +125,26 @@ class Groups:
     def apart(self, ratio: float) -> float:
         """Return `off` in standard deviations, cars taken whole."""
         value = self.values(ratio)
-        there = [(value[self.stratum == k], self.second[self.stratum == k]) for k in range(self.stratum.max() + 1)]
-        sums = [(v[s].sum()[None], (v[s] ** 2).sum()[None]) for v, s in there]
-        return float(self._studentised(sums, [v for v, _ in there], ratio)[0])
+        there = [value[cars] for cars in self.strata]
+        of_b = [each[self.second[cars]] for each, cars in zip(there, self.strata, strict=True)]
+        sums = [(each.sum()[None], (each**2).sum()[None]) for each in of_b]
+        return float(self._studentised(sums, there, ratio)[0])
 
     def dealt(self, draws: int, rng: np.random.Generator) -> Floats:
         """Return how far apart the groups lie where cars are dealt out anew within their strata, ``(draws,)``."""
         value = self.values(1.0)
-        there = [value[self.stratum == k] for k in range(self.stratum.max() + 1)]
+        there = [value[cars] for cars in self.strata]
         sums = []
-        for values, second in zip(there, self._seconds(), strict=True):
-            taken = rng.permuted(np.tile(values, (draws, 1)), axis=1)[:, : int(second)]
+        for values, cars in zip(there, self.strata, strict=True):
+            taken = rng.permuted(np.tile(values, (draws, 1)), axis=1)[:, : np.count_nonzero(self.second[cars])]
             sums.append((taken.sum(axis=1), (taken**2).sum(axis=1)))
         return self._studentised(sums, there, 1.0)
-
-    def _seconds(self) -> Floats:
-        """Return how many cars of each stratum are of the second group."""
-        return np.asarray(np.bincount(self.stratum, weights=self.second), dtype=np.float64)
 
     def _studentised(self, sums: list[tuple[Floats, Floats]], there: list[Floats], ratio: float) -> Floats:
         """Return the score over its spread, from sums and squares of the second group's cars, a stratum each."""
         total, variance, independent = np.zeros(1), np.zeros(1), 0.0
-        for (added, squares), values, b in zip(sums, there, self._seconds(), strict=True):
+        for (added, squares), values, cars in zip(sums, there, self.strata, strict=True):
+            b = np.count_nonzero(self.second[cars])
             a = values.size - b
             of_b = np.maximum(squares - added**2 / b, 0.0)
             rest = values.sum() - added
@@ -156,13 +154,9 @@ class Groups:
             of_b, of_a = (of / (n - 1) if n > 1 else both for of, n in ((of_b, b), (of_a, a)))
             total = total + added
             variance = variance + (a * b / (a + b)) ** 2 * (of_b / b + of_a / a)
-        for events, b, cars in zip(self._failures(), self._seconds(), np.bincount(self.stratum), strict=True):
-            share = ratio * b / (cars - b + ratio * b)
-            independent += events * share * (1 - share)
+            share = ratio * b / (a + ratio * b)
+            independent += self.own[cars].sum() * share * (1 - share)
         return np.asarray(total / np.sqrt(np.maximum(variance, max(independent, LEAST))), dtype=np.float64)
-
-    def _failures(self) -> Floats:
-        return np.asarray(np.bincount(self.stratum, weights=self.own), dtype=np.float64)
 
 
 def groups_of(begin: Floats, finish: Floats, second: Mask, stratum: Ints, failed: tuple[Ints, Floats]) -> Groups:
@@ -199,7 +193,8 @@ def groups_of(begin: Floats, finish: Floats, second: Mask, stratum: Ints, failed
     events = np.bincount(row, minlength=time.size)[both].astype(np.float64)
     low, high = (np.searchsorted(time[both], ends, side="right") for ends in (begin, finish))
     own = np.bincount(car, minlength=begin.size).astype(np.float64)
-    return Groups(own, second, stratum.astype(np.int64), low, high, events, a[both], b[both])
+    strata = tuple(np.flatnonzero(stratum == each) for each in range(int(stratum.max()) + 1))
+    return Groups(own, second, strata, low, high, events, a[both], b[both])
 
 
 def _watched(begin: Floats, finish: Floats, time: Floats) -> Floats:

@@ -23,6 +23,7 @@ from measured import OURS, asked, median_seconds, show, versions
 from numpy.testing import assert_allclose
 from scipy import stats
 
+from analytics.estimators.seeds import generator
 from analytics.parameters import Parameters
 from analytics.recurrence import moved_places
 from analytics.recurrence.excess import excess
@@ -88,7 +89,7 @@ def places(given):
     ring, parameters = ring_of(tree), replace(Parameters(), scan_draws=DRAWS)
     few = replace(parameters, scan_draws=FEW_DRAWS)
     # the same draws as `greatest_by_chance` makes of them
-    rng = moved_places.generator("fault_location", "average place", FEW_DRAWS)
+    rng = generator("fault_location", "average place", FEW_DRAWS)
     hits = moved_places._hits(seen, ring, rng)
     shifts = rng.integers(ring.above.shape[1], size=(FEW_DRAWS, int(hits.car.max()) + 1))
     assert_allclose(greatest_by_chance(seen, ring, few), by_polars(hits, ring, shifts), rtol=1e-9)
