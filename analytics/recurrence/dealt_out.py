@@ -47,14 +47,15 @@ class Difference:
 
 
 def difference(
-    apart: Callable[[float], float], draw: Draw, counts: tuple[float, float], width: int, confidence: float
+    apart: Callable[[Floats], Floats], draw: Draw, counts: tuple[float, float], width: int, confidence: float
 ) -> Difference:
     """Return ratio, limits and p-value of two groups.
 
     Parameters
     ----------
     apart
-        From a ratio to how far apart the groups lie if it is true, in standard deviations; falls with the ratio.
+        From ratios ``(k,)`` to how far apart the groups lie if each is true, in standard deviations, ``(k,)``; falls
+        with the ratio.
     draw
         From a number of draws to how far apart they lie, at a ratio of 1, where they are dealt out anew, ``(draws,)``.
     counts
@@ -77,7 +78,7 @@ def difference(
        tests, by studentised statistics; from memory.
     """
     draws = np.sort(_drawn(draw, STAGES[0], width))[::-1]
-    found = abs(apart(1.0))
+    found = abs(float(apart(np.ones(1))[0]))
     p = (np.count_nonzero(draws >= found - SAME) + 1) / (draws.size + 1)
     # so many draws or fewer lie beyond where the p-value is below its bound
     rank = int(np.ceil((1 - confidence) * (draws.size + 1) - SAME)) - 2
@@ -87,19 +88,22 @@ def difference(
         more = np.count_nonzero(_drawn(draw, STAGES[1], width) >= found - SAME)
         p = (p * (draws.size + 1) + more) / (sum(STAGES) + 1)
 
-    def place(level: float) -> float:
-        """Return the ratio at which `apart` falls to the level."""
-        ends = np.array([-FURTHEST]), np.array([FURTHEST])
-        at = float(last_positive(lambda log: np.array([apart(float(np.exp(log[0]))) - level]), *ends, STEPS)[0])
-        return float(np.exp(at)) if abs(at) < FURTHEST - 1 else 0.0 if at < 0 else np.inf
-
+    middle, lower, upper = _places(apart, np.array([0.0, bound, -bound]))
     a, b = counts
     return Difference(
-        place(0.0) if a and b else np.inf if b else 0.0,
-        place(bound) if b else 0.0,
-        place(-bound) if a else np.inf,
+        middle if a and b else np.inf if b else 0.0,
+        lower if b else 0.0,
+        upper if a else np.inf,
         float(p),
     )
+
+
+def _places(apart: Callable[[Floats], Floats], levels: Floats) -> list[float]:
+    """Return the ratios at which `apart` falls to each of the levels; 0 or infinite where it does not."""
+    ends = np.full(levels.size, FURTHEST)
+    at = last_positive(lambda log: apart(np.exp(log)) - levels, -ends, ends, STEPS)
+    near, none = np.abs(at) < FURTHEST - 1, np.where(at < 0, 0.0, np.inf)
+    return [float(x) for x in np.where(near, np.exp(at), none)]
 
 
 def _drawn(draw: Draw, draws: int, width: int) -> Floats:

@@ -134,7 +134,7 @@ def _told(pair: Row, cars: pl.DataFrame, parameters: Parameters) -> Row:
         draw, seen, vehicles = partial(two.swapped, rng=rng), two.counts, (cars.height, cars.height)
     else:
         two = _groups(cars)
-        draw, second = partial(two.dealt, rng=rng), two.second
+        draw, second = partial(two.dealt, rng=rng), cars["second"].to_numpy()
         count = cars["at"].list.len().to_numpy()
         seen = (float(count[~second].sum()), float(count[second].sum()))
         vehicles = (int((~second).sum()), int(second.sum()))

@@ -40,18 +40,18 @@ class Sides:
         a, b = self.counts
         return b - ratio / (1 + ratio) * (a + b)
 
-    def apart(self, ratio: float) -> float:
-        """Return `off` in standard deviations, cars taken whole.
+    def apart(self, ratios: Floats) -> Floats:
+        """Return `off` at each of the ratios ``(k,)`` in standard deviations, cars taken whole, ``(k,)``.
 
         Examples
         --------
-        >>> round(Sides(np.array([1.0, 0, 2, 1]), np.array([2.0, 1, 3, 2])).apart(1.0), 3)
-        1.155
+        >>> Sides(np.array([1.0, 0, 2, 1]), np.array([2.0, 1, 3, 2])).apart(np.array([1.0, 2.0])).round(3).tolist()
+        [1.155, 0.0]
         """
-        share = ratio / (1 + ratio)
-        value = self.second - share * (self.first + self.second)
-        total = value.sum()
-        return float(total / np.sqrt(self._variance(total, np.sum(value**2), share)))
+        share = ratios / (1 + ratios)
+        value = self.second - share[:, None] * (self.first + self.second)
+        total = value.sum(axis=1)
+        return np.asarray(total / np.sqrt(self._variance(total, np.sum(value**2, axis=1), share)), dtype=np.float64)
 
     def swapped(self, draws: int, rng: np.random.Generator) -> Floats:
         """Return how far apart the sides lie where those of each car are swapped at random, ``(draws,)``."""
@@ -59,13 +59,14 @@ class Sides:
         unlike = value[value != 0]
         signs = rng.integers(0, 2, size=(draws, unlike.size), dtype=np.int8) * 2.0 - 1.0
         total = signs @ unlike
-        return np.asarray(total / np.sqrt(self._variance(total, np.sum(value**2), 0.5)), dtype=np.float64)
+        half = np.array([0.5])
+        return np.asarray(total / np.sqrt(self._variance(total, np.sum(value**2), half)), dtype=np.float64)
 
-    def _variance(self, total: Floats | float, squares: float, share: float) -> Floats:
+    def _variance(self, total: Floats, squares: Floats | float, share: Floats) -> Floats:
         """Return the variance of the sum of the cars, at least that of independent failures."""
         cars = self.first.size
-        spread = (squares - np.asarray(total) ** 2 / cars) * cars / max(cars - 1, 1)
-        return np.maximum(spread, max(share * (1 - share) * sum(self.counts), LEAST))
+        spread = (squares - total**2 / cars) * cars / max(cars - 1, 1)
+        return np.maximum(spread, np.maximum(share * (1 - share) * sum(self.counts), LEAST))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,11 +76,12 @@ class Groups:
     Attributes
     ----------
     own
-        Failures of each car at ages at which cars of both groups were watched, ``(n,)``.
+        Failures of each car at ages at which cars of both groups were watched, ``(n,)``; the cars of a stratum, those
+        of like age on joining, stand together.
     second
         Whether a car is of the second group.
-    strata
-        The cars of each stratum, those of like age on joining, as places in the other arrays.
+    starts
+        Where each stratum begins, ``(strata,)``.
     low, high
         The ages of failure, in order, that lie within each car's window: from `low` to before `high`.
     events, a, b
@@ -100,7 +102,7 @@ class Groups:
 
     own: Floats
     second: Mask
-    strata: tuple[Ints, ...]
+    starts: Ints
     low: Ints
     high: Ints
     events: Floats
@@ -112,51 +114,56 @@ class Groups:
         """Failures of the first and of the second, at ages at which both were watched."""
         return float(self.own[~self.second].sum()), float(self.own[self.second].sum())
 
-    def values(self, ratio: float) -> Floats:
-        """Return failures less those expected of each car, ``(n,)``; they add up to 0 in each stratum."""
-        passed = np.concatenate([[0.0], np.cumsum(self.events / (self.a + ratio * self.b))])
-        expected = (passed[self.high] - passed[self.low]) * np.where(self.second, ratio, 1.0)
+    def values(self, ratios: Floats) -> Floats:
+        """Return failures less those expected of each car at each of the ratios ``(k,)``: ``(k, n)``.
+
+        They add up to 0 in each stratum.
+        """
+        passed = np.zeros((ratios.size, self.events.size + 1))
+        np.cumsum(self.events / (self.a + ratios[:, None] * self.b), axis=1, out=passed[:, 1:])
+        expected = (passed[:, self.high] - passed[:, self.low]) * np.where(self.second, ratios[:, None], 1.0)
         return np.asarray(self.own - expected, dtype=np.float64)
 
     def off(self, ratio: float) -> float:
         """Return how many failures more the second has than it would, if it failed `ratio` times as often."""
-        return float(self.values(ratio)[self.second].sum())
+        return float(self.values(np.array([ratio]))[0, self.second].sum())
 
-    def apart(self, ratio: float) -> float:
-        """Return `off` in standard deviations, cars taken whole."""
-        value = self.values(ratio)
-        there = [value[cars] for cars in self.strata]
-        of_b = [each[self.second[cars]] for each, cars in zip(there, self.strata, strict=True)]
-        sums = [(each.sum()[None], (each**2).sum()[None]) for each in of_b]
-        return float(self._studentised(sums, there, ratio)[0])
+    def apart(self, ratios: Floats) -> Floats:
+        """Return `off` at each of the ratios ``(k,)`` in standard deviations, cars taken whole, ``(k,)``."""
+        value = self.values(ratios)
+        of_b = value * self.second
+        return self._studentised((self._by_stratum(of_b), self._by_stratum(of_b**2)), value, ratios)
 
     def dealt(self, draws: int, rng: np.random.Generator) -> Floats:
         """Return how far apart the groups lie where cars are dealt out anew within their strata, ``(draws,)``."""
-        value = self.values(1.0)
-        there = [value[cars] for cars in self.strata]
-        sums = []
-        for values, cars in zip(there, self.strata, strict=True):
-            taken = rng.permuted(np.tile(values, (draws, 1)), axis=1)[:, : np.count_nonzero(self.second[cars])]
-            sums.append((taken.sum(axis=1), (taken**2).sum(axis=1)))
-        return self._studentised(sums, there, 1.0)
+        one = np.ones(1)
+        value = self.values(one)
+        many = np.add.reduceat(self.second.astype(np.int64), self.starts)
+        added, squares = (np.empty((draws, self.starts.size)) for _ in range(2))
+        for each, values in enumerate(np.split(value[0], self.starts[1:])):
+            taken = rng.permuted(np.tile(values, (draws, 1)), axis=1)[:, : many[each]]
+            added[:, each], squares[:, each] = taken.sum(axis=1), (taken**2).sum(axis=1)
+        return self._studentised((added, squares), value, one)
 
-    def _studentised(self, sums: list[tuple[Floats, Floats]], there: list[Floats], ratio: float) -> Floats:
-        """Return the score over its spread, from sums and squares of the second group's cars, a stratum each."""
-        total, variance, independent = np.zeros(1), np.zeros(1), 0.0
-        for (added, squares), values, cars in zip(sums, there, self.strata, strict=True):
-            b = np.count_nonzero(self.second[cars])
-            a = values.size - b
-            of_b = np.maximum(squares - added**2 / b, 0.0)
-            rest = values.sum() - added
-            of_a = np.maximum(np.sum(values**2) - squares - rest**2 / a, 0.0)
-            # of a single car nothing tells how cars differ: as the others do
-            both = (of_a + of_b) / max(a + b - 2, 1)
-            of_b, of_a = (of / (n - 1) if n > 1 else both for of, n in ((of_b, b), (of_a, a)))
-            total = total + added
-            variance = variance + (a * b / (a + b)) ** 2 * (of_b / b + of_a / a)
-            share = ratio * b / (a + ratio * b)
-            independent += self.own[cars].sum() * share * (1 - share)
-        return np.asarray(total / np.sqrt(np.maximum(variance, max(independent, LEAST))), dtype=np.float64)
+    def _by_stratum(self, values: Floats) -> Floats:
+        return np.asarray(np.add.reduceat(values, self.starts, axis=-1), dtype=np.float64)
+
+    def _studentised(self, sums: tuple[Floats, Floats], value: Floats, ratios: Floats) -> Floats:
+        """Return the score over its spread, from sums and squares of the second group's cars ``(..., strata)``."""
+        added, squares = sums
+        b = self._by_stratum(self.second.astype(np.float64))
+        a = np.diff(self.starts, append=self.own.size) - b
+        of_b = np.maximum(squares - added**2 / b, 0.0)
+        rest = self._by_stratum(value) - added
+        of_a = np.maximum(self._by_stratum(value**2) - squares - rest**2 / a, 0.0)
+        # of a single car nothing tells how cars differ: as the others do
+        both = (of_a + of_b) / np.maximum(a + b - 2, 1)
+        of_b, of_a = (np.where(n > 1, of / np.maximum(n - 1, 1), both) for of, n in ((of_b, b), (of_a, a)))
+        variance = ((a * b / (a + b)) ** 2 * (of_b / b + of_a / a)).sum(axis=-1)
+        share = ratios[:, None] * b / (a + ratios[:, None] * b)
+        independent = (self._by_stratum(self.own) * share * (1 - share)).sum(axis=-1)
+        spread = np.sqrt(np.maximum(variance, np.maximum(independent, LEAST)))
+        return np.asarray(added.sum(axis=-1) / spread, dtype=np.float64)
 
 
 def groups_of(begin: Floats, finish: Floats, second: Mask, stratum: Ints, failed: tuple[Ints, Floats]) -> Groups:
@@ -178,10 +185,14 @@ def groups_of(begin: Floats, finish: Floats, second: Mask, stratum: Ints, failed
     >>> car, age = np.array([0, 2, 2]), np.array([3.0, 2.0, 4.0])
     >>> two = np.array([False, False, True, True])
     >>> found = groups_of(np.zeros(4), np.full(4, 9.0), two, np.zeros(4, dtype=np.int64), (car, age))
-    >>> found.values(1.0).tolist(), found.off(2.0)
-    ([0.25, -0.75, 1.25, -0.75], 0.0)
+    >>> found.values(np.ones(1)).tolist(), found.off(2.0)
+    ([[0.25, -0.75, 1.25, -0.75]], 0.0)
     """
     _, stratum = np.unique(stratum, return_inverse=True)
+    order = np.argsort(stratum, kind="stable")
+    place = np.argsort(order)
+    begin, finish, second, stratum = begin[order], finish[order], second[order], stratum[order]
+    failed = place[failed[0]], failed[1]
     # strata one behind the other on one scale, so that no car meets one of another
     far = float(finish.max(initial=0.0)) + 1.0
     begin, finish = begin + far * stratum, finish + far * stratum
@@ -193,8 +204,8 @@ def groups_of(begin: Floats, finish: Floats, second: Mask, stratum: Ints, failed
     events = np.bincount(row, minlength=time.size)[both].astype(np.float64)
     low, high = (np.searchsorted(time[both], ends, side="right") for ends in (begin, finish))
     own = np.bincount(car, minlength=begin.size).astype(np.float64)
-    strata = tuple(np.flatnonzero(stratum == each) for each in range(int(stratum.max()) + 1))
-    return Groups(own, second, strata, low, high, events, a[both], b[both])
+    starts = np.flatnonzero(np.diff(stratum, prepend=-1))
+    return Groups(own, second, starts, low, high, events, a[both], b[both])
 
 
 def _watched(begin: Floats, finish: Floats, time: Floats) -> Floats:

@@ -129,7 +129,7 @@ def swapped_by_scipy(sides):
 def swapped_by_ours(sides):
     """Return the same p-value by our draws."""
     draws = np.abs(sides.swapped(SWAPS, np.random.default_rng(2)))
-    return (np.count_nonzero(draws >= abs(sides.apart(1.0)) - 1e-9) + 1) / (SWAPS + 1)
+    return (np.count_nonzero(draws >= abs(sides.apart(np.ones(1))[0]) - 1e-9) + 1) / (SWAPS + 1)
 
 
 def positions(given):
