@@ -24,6 +24,7 @@ from analytics.program import program_version
 from analytics.quality import data_quality, parts_quality
 from analytics.recurrence.before_after import before_after
 from analytics.recurrence.complaints import own_words
+from analytics.recurrence.declared_pairs import stated_pairs
 from analytics.recurrence.follow_on import follow_on
 from analytics.recurrence.interval_comparison import interval_comparisons
 from analytics.recurrence.intervals import failure_intervals
@@ -136,7 +137,8 @@ def compute(
     spells = fair_spells(exposure)
     life = lives(_started(spells, exposure.record), facts, _seen(exposure.fault), parameters)
     say("counting failures, places and demand")
-    told = FollowOnRecords(exposure.fault, feed["line"], feed["visit"], exposure.vehicle, facts)
+    stated = stated_pairs(feed["components"])
+    told = FollowOnRecords(exposure.fault, feed["line"], feed["visit"], exposure.vehicle, facts, stated)
     after = follow_on(told, parameters, as_of)
     held = repeat_repairs(exposure.repaired, exposure.spell, facts, parameters)
     scales = scale_choices(exposure.spell, without_distance_law(exposure), parameters)
@@ -235,7 +237,10 @@ def _snapshot_id(meta: dict[str, str]) -> str:
 
 
 def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFrame]:
-    names = ("locations", "limits", "parts", "stock", "counter_sale", "component_fact", "line", "visit", "car")
+    names = (
+        *("components", "locations", "limits", "parts", "stock"),
+        *("counter_sale", "component_fact", "line", "visit", "car"),
+    )
     return {name: connection.table(name).pl() for name in names}
 
 

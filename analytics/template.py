@@ -49,6 +49,7 @@ ALSO = {
     "quantity": "1 is taken where it is empty.",
     "safety_critical": "Such as brakes, fuel, steering. Where it is empty, the name decides.",
     "system": "Such as cooling, brakes or ignition.",
+    "may_harm": "From how the car is built, not from what the records show.",
 }
 """What a person who types should know beyond the column's own meaning."""
 

@@ -127,6 +127,7 @@ COMPONENTS = Table(
         _yes_no("seen_at_service", "looked at on every service"),
         _yes_no("safety_critical", "no remaining life is shown"),
         _number("check_minutes", "time to check it once it can be reached", "minutes"),
+        _text("may_harm", "components that its failure may harm, with ;"),
     ),
 )
 

@@ -1,10 +1,30 @@
-"""Pairs of components that a record itself declares: its reason is that it is a consequence."""
+"""Pairs of components that are declared: stated beforehand, or by a record whose reason is that it is a consequence."""
 
 from __future__ import annotations
 
 import polars as pl
 
 BY = ["vehicle_id", "visit_day", "component"]
+STATED = {"first": pl.String, "then": pl.String}
+
+
+def stated_pairs(components: pl.DataFrame) -> pl.DataFrame:
+    """Return which component may harm which, as the feed states it: `first`, `then`, a row per pair.
+
+    Parameters
+    ----------
+    components
+        Feed table ``components``; may be empty.
+
+    Examples
+    --------
+    >>> rows = pl.DataFrame({"component": ["pump", "pump", "hose"], "may_harm": ["valve; belt", "valve", None]})
+    >>> stated_pairs(rows).rows()
+    [('pump', 'belt'), ('pump', 'valve')]
+    """
+    pairs = components.select(first="component", then=pl.col("may_harm").str.split(";")).explode("then")
+    told = pairs.with_columns(pl.col("then").str.strip_chars())
+    return told.filter(pl.col("then") != "", pl.col("then") != pl.col("first")).unique().sort("first", "then")
 
 
 def named_causes(causes: pl.DataFrame, names: pl.Series) -> pl.DataFrame:

@@ -24,7 +24,8 @@ PAIR = ["kind", "other"]
 
 COLUMNS = [
     *("first", "then", "window_days", "n_first_then", "n_then_first", "expected_share", "p_value", "adjusted_p"),
-    *("tests", "declared", "told_by", "set_apart", "first_watched", "followed", "share", "share_lower", "share_upper"),
+    *("tests", "declared", "stated", "told_by", "set_apart"),
+    *("first_watched", "followed", "share", "share_lower", "share_upper"),
     *("median_days", "median_status", "first_safety_critical", "then_safety_critical", "status"),
 ]
 
@@ -54,26 +55,34 @@ def follow_on(records: FollowOnRecords, parameters: Parameters, as_of: date) -> 
     -----
     Rule 37, methods B4.6. Both orders are rows. The share expected in one order is that of the pairs of different cars,
     so that seasons and designs that came and went make no finding, and a car's own pairs do not either. A pair of
-    components is declared where a record gives `consequence` as its reason; declared pairs are adjusted among
-    themselves. Where the pairs that are tested alone declare it, the first of them is left out of the test: chosen by
-    it, it proves nothing. Where the first is often renewed as the second fails, the first seldom fails after the
-    second for that reason, and the order tells nothing.
+    components is declared where the feed's components state that the first may harm the second, or a record gives
+    `consequence` as its reason; declared pairs are adjusted among themselves. Where nothing but the pairs that are
+    tested declares it, the first of them is left out of the test: chosen by it, it proves nothing. Where the first is
+    often renewed as the second fails, the first seldom fails after the second for that reason, and the order tells
+    nothing.
     """
     names = components_of(records.fault)
     events = numbered_faults(records, names, parameters.follow_on_days, as_of)
     beside = beside_faults(records, events, names)
     found = find_pairs(events, beside, len(names), parameters.follow_on_days)
     told = declared_pairs(events, parameters.follow_on_days)
-    rows = _counted(found, told, events)
+    rows = _counted(found, told, events, _numbered(records.stated, names))
     rows = _expected(rows, found, events, parameters)
     rows = _tested(_followed(rows, found, events, beside, parameters), parameters)
-    return FollowOn(
-        _named(rows, names, records, parameters), _pairs(found, told, events, names), _left_out(found, events)
-    )
+    left_out = pl.concat([_left_out(found, events), _unknown(records)])
+    return FollowOn(_named(rows, names, records, parameters), _pairs(found, told, events, names), left_out)
 
 
-def _counted(found: FaultPairs, told: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
-    """Return a row per ordered pair: kind, other, ahead, behind, median_days, declared, told_by, set_apart."""
+def _numbered(stated: pl.DataFrame, names: pl.Series) -> pl.DataFrame:
+    """Return the pairs that are stated of components that have failed, by number."""
+    number = pl.DataFrame({"name": names, "number": np.arange(len(names))}, {"name": pl.String, "number": pl.Int64})
+    ends = stated.join(number, left_on="first", right_on="name").rename({"number": "kind"})
+    ends = ends.join(number, left_on="then", right_on="name").rename({"number": "other"})
+    return ends.select(*PAIR, stated=pl.lit(value=True))
+
+
+def _counted(found: FaultPairs, told: pl.DataFrame, events: pl.DataFrame, stated: pl.DataFrame) -> pl.DataFrame:
+    """Return a row per ordered pair: kind, other, ahead, behind, median_days, declared, stated, told_by, set_apart."""
     kind = events["kind"]
     ordered = found.counted.with_columns(
         kind=kind.gather(found.counted["first"]), other=kind.gather(found.counted["then"])
@@ -91,8 +100,14 @@ def _counted(found: FaultPairs, told: pl.DataFrame, events: pl.DataFrame) -> pl.
         both.join(here, on=PAIR, how="left")
         .join(here.select(kind="other", other="kind", behind="ahead"), on=PAIR, how="left")
         .join(said, on=PAIR, how="left")
-        .with_columns(pl.col("ahead", "behind", "told_by").fill_null(0), pl.col("alone", "says").fill_null(value=False))
-        .with_columns(declared=pl.col("told_by") > 0, set_apart=(pl.col("alone") & pl.col("says")).cast(pl.Int64))
+        .join(stated, on=PAIR, how="left")
+        .with_columns(
+            pl.col("ahead", "behind", "told_by").fill_null(0), pl.col("alone", "says", "stated").fill_null(value=False)
+        )
+        .with_columns(
+            declared=(pl.col("told_by") > 0) | pl.col("stated"),
+            set_apart=(pl.col("alone") & pl.col("says") & ~pl.col("stated")).cast(pl.Int64),
+        )
         .sort(PAIR)
     )
 
@@ -215,3 +230,17 @@ def _left_out(found: FaultPairs, events: pl.DataFrame) -> pl.DataFrame:
         example_record=events["record"].gather(rest["example"]),
         says=pl.lit("left out of what fails next"),
     )
+
+
+def _unknown(records: FollowOnRecords) -> pl.DataFrame:
+    """Return the stated components that no record and no table names otherwise, as a row of ``data_quality``."""
+    ends = records.stated["then"].unique().sort()
+    unknown = ends.filter(~ends.is_in(records.facts["component"].implode()))
+    row = {
+        "kind": "may_harm names a component that nothing else names",
+        "count": unknown.len(),
+        "out_of": ends.len(),
+        "example_record": None,
+        "says": f"that pair is not tested; write components alike: {', '.join(unknown.head(5))}",
+    }
+    return pl.DataFrame([row], schema_overrides={"example_record": pl.String}).filter(pl.col("count") > 0)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
-from analytics.recurrence.declared_pairs import BY, named_causes
+from analytics.recurrence.declared_pairs import BY, STATED, named_causes
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,6 +37,8 @@ class FollowOnRecords:
         vehicle_id, left_on.
     facts
         component, safety_critical.
+    stated
+        first, then: which component may harm which, as stated beforehand.
     """
 
     fault: pl.DataFrame
@@ -44,6 +46,7 @@ class FollowOnRecords:
     visit: pl.DataFrame
     vehicle: pl.DataFrame
     facts: pl.DataFrame
+    stated: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=STATED))
 
 
 def components_of(faults: pl.DataFrame) -> pl.Series:

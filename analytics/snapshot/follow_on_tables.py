@@ -18,8 +18,9 @@ FOLLOW_ON = declared(
     p_value number 0-1 | one-sided: chance of so many cars in this order if neither harms the other
     adjusted_p number 0-1 | the same, adjusted by Benjamini and Hochberg over all rows tested with it
     tests whole! - | how many these are: of declared pairs and of all others apart
-    declared yes_no! - | whether a record says, as its reason, that the second is a consequence of the first
-    told_by whole! - | records that say so
+    declared yes_no! - | whether it is stated beforehand, or by a record, that the first harms the second
+    stated yes_no! - | whether the feed's components state it in may_harm
+    told_by whole! - | records whose reason says that the second is a consequence of the first
     set_apart whole! cars | 1 where only pairs counted here declare it: the first of these is not used in its own test
     first_watched whole! - | failures of the first that could be followed for the window
     followed whole! - | of these, followed by a failure of the second

@@ -36,7 +36,8 @@ NOT_WHY = (
 )
 SAY_SO = (
     "Where you see that one part harmed another, give its record the reason “consequence” and name the other part as "
-    "its cause: that pair is then tested by itself."
+    "its cause: that pair is then tested by itself. So is a pair that you know of from how the car is built, if you "
+    "state it in column may_harm of your components."
 )
 
 
@@ -99,7 +100,7 @@ def order(row: Row) -> str:
     """Say how often each order came.
 
     >>> order({"n_first_then": 11, "n_then_first": 2})
-    '11 times it failed next, twice the other way round'
+    'eleven times it failed next, twice the other way round'
     """
     ahead, behind = words.times(row["n_first_then"]), words.times(row["n_then_first"])
     back = "never" if row["n_then_first"] == 0 else behind
@@ -148,13 +149,15 @@ def _soon(row: Row) -> str:
 
 
 def declared(row: Row) -> str:
-    """Say that records tell it themselves, and how that was allowed for."""
+    """Say who declares that the one harms the other, and how that was allowed for."""
     if not row["declared"]:
         return ""
-    says = "record says" if row["told_by"] == 1 else "records say"
-    told = f"{words.first_up(words.COUNTS[row['told_by']] if row['told_by'] <= 12 else str(row['told_by']))} {says} so"
+    many = words.first_up(words.count(row["told_by"], "record says", "records say"))
+    told = [f"{many} so as the reason"] if row["told_by"] else []
+    if row.get("stated"):
+        told.append("your components table states it")
     apart = ", and the first of them is not counted in the test" if row["set_apart"] else ""
-    return f"{told} as the reason; the pair is tested among such pairs alone{apart}."
+    return f"{words.first_up(' and '.join(told))}; the pair is tested among such pairs alone{apart}."
 
 
 def on_arrow(row: Row) -> dict[str, str]:
@@ -228,7 +231,7 @@ def noticed(frame: pl.DataFrame, least: int) -> str:
     cars = max(least, math.ceil(math.log2(tests / SURE)))
     return (
         f"Among {words.count(tests, 'test')} a pair stands out only if it comes in one order on about {cars} cars and "
-        f"never in the other; one that a record declares, from about {least}."
+        f"never in the other; one that is declared, from about {least}."
     )
 
 

@@ -24,7 +24,7 @@ USUAL = {
         "tests": 1,
     },
     **{"first_watched": 88, "followed": 14, "share": 14 / 88, "share_lower": 0.0985, "share_upper": 0.238},
-    **{"median_days": 64.5, "median_status": "ok", "declared": False, "told_by": 0, "set_apart": 0},
+    **{"median_days": 64.5, "median_status": "ok", "declared": False, "stated": False, "told_by": 0, "set_apart": 0},
 }
 ORDERLESS = {"adjusted_p": 0.9, "p_value": 0.4, "n_first_then": 6, "n_then_first": 5, "tests": 940}
 
@@ -85,6 +85,10 @@ def test_a_declared_pair_says_so_and_what_was_left_out_of_its_test():
         pair(declared=True, told_by=3, set_apart=1)
     )
     assert follow_on.declared(pair(declared=True, told_by=1)).startswith("One record says so")
+    stated = pair(declared=True, stated=True)
+    assert follow_on.declared(stated).startswith("Your components table states it; the pair is tested among such")
+    both = follow_on.declared({**stated, "told_by": 2})
+    assert both.startswith("Two records say so as the reason and your components table states it; the pair")
     assert follow_on.declared(pair()) == ""
 
 

@@ -98,6 +98,19 @@ def test_every_table_reads_the_same_name():
     assert connection.table("repairs").fetchall() == connection.sql("from repairs").fetchall()
 
 
+def test_components_that_one_may_harm_are_read_one_by_one():
+    harms = [("pump", "VALVE;fuel hose"), ("hose clip", "fuel-hose"), ("fuel hose", None), ("cap", "no such; part")]
+    connection = ledger_of(
+        vehicles=[CAR],
+        repairs=[line("valve")],
+        components=[{"component": name, "system": "x", "may_harm": harmed} for name, harmed in harms],
+    )
+    unite_names(connection, EVER)
+    assert connection.sql("select component, may_harm from components order by all").fetchall() == [
+        *(("cap", "no such; part"), ("fuel hose", None), ("hose clip", "fuel hose"), ("pump", "fuel hose; valve"))
+    ]
+
+
 def test_where_nothing_is_written_otherwise_nothing_is_laid_over_the_ledger():
     connection = ledger_of(vehicles=[CAR], repairs=[line("hose")])
     unite_names(connection, EVER)

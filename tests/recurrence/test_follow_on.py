@@ -7,7 +7,7 @@ import pytest
 from statsmodels.stats.multitest import multipletests
 
 from analytics.parameters import Parameters
-from analytics.recurrence.declared_pairs import named_causes
+from analytics.recurrence.declared_pairs import STATED, named_causes
 from analytics.recurrence.follow_on import follow_on
 from analytics.recurrence.numbered_faults import FollowOnRecords
 from tests.truth.follow_on_fleets import LAST_DAY, World, day_of, fleet
@@ -35,8 +35,8 @@ def fault(car, day, component, reads_as="failure", cause=""):
     return car, START + timedelta(day), component, reads_as, cause
 
 
-def told(faults, renewed=(), critical=()):
-    """Return what comes of faults, all visits of a day, and of what else was renewed on those days."""
+def told(faults, renewed=(), critical=(), stated=()):
+    """Return what comes of faults, all visits of a day, of what else was renewed then, and of what is stated."""
     seen = [(car, day, what, reads, None, f"{car}/{n}") for n, (car, day, what, reads, _) in enumerate(faults)]
     lines = [(car, day, what, True, reads, cause) for car, day, what, reads, cause in faults]
     lines += [(car, START + timedelta(day), what, True, "changed in passing", "") for car, day, what in renewed]
@@ -54,6 +54,7 @@ def told(faults, renewed=(), critical=()):
             {"component": list(critical), "safety_critical": [True] * len(critical)},
             {"component": pl.String, "safety_critical": pl.Boolean},
         ),
+        stated=pl.DataFrame(list(stated), STATED, orient="row"),
     )
     return follow_on(records, Parameters(), date(2024, 1, 1))
 
@@ -106,6 +107,26 @@ def test_a_pair_declared_by_the_pairs_it_is_tested_on_loses_the_first_of_them():
     assert found.pairs.filter("told")["vehicle_id"].to_list() == ["x"]
     # with that pair alone above the least number of cars, there is no test
     assert row(told(in_order(4) + said), "pump", "valve")["status"] == "too few"
+
+
+def test_a_pair_stated_beforehand_is_tested_alone_on_all_its_cars_whatever_records_say():
+    said = [fault("x", 0, "pump"), fault("x", 30, "valve", "consequence")]
+    others = in_order(7, "hose", "cap", apart=210) + in_order(8, "rack", "boot", apart=230)
+    found = told(in_order(6) + said + others, stated=[("pump", "valve"), ("rack", "hose")])
+    ahead = row(found, "pump", "valve")
+    assert (ahead["declared"], ahead["stated"], ahead["told_by"], ahead["set_apart"]) == (True, True, 1, 0)
+    assert ahead["p_value"] == pytest.approx(ahead["expected_share"] ** 7)
+    assert ahead["adjusted_p"] == ahead["p_value"]
+    assert not row(found, "valve", "pump")["declared"]
+    # a pair that is stated and never came is no test
+    assert ahead["tests"] == 1
+    assert found.follow_on.filter("stated").height == 1
+
+
+def test_a_stated_component_that_nothing_else_names_is_told():
+    found = told(in_order(6), stated=[("pump", "vlave"), ("pump", "valve")], critical=["valve"])
+    assert found.left_out["says"].to_list() == ["that pair is not tested; write components alike: vlave"]
+    assert found.left_out.select("count", "out_of").row(0) == (1, 2)
 
 
 def test_where_two_causes_come_into_question_none_is_declared():

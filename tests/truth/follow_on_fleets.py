@@ -6,6 +6,7 @@ from datetime import date
 import numpy as np
 import polars as pl
 
+from analytics.recurrence.declared_pairs import STATED
 from analytics.recurrence.numbered_faults import FollowOnRecords
 
 FIRST_DAY, LAST_DAY, YEAR = 10_000, 15_110, 365.25
@@ -46,6 +47,8 @@ class World:
         Share of the failures of component 0 at which component 1 is renewed, unless it was renewed within a year.
     told
         Share of the harm that a record tells of as a consequence, naming its cause.
+    stated
+        Whether it is stated beforehand that component 0 may harm component 1.
     """
 
     cars: int = 150
@@ -63,6 +66,7 @@ class World:
     come_for: float = 0.0
     in_passing: float = 0.0
     told: float = 0.0
+    stated: bool = False
 
 
 def fleet(world: World, seed: int) -> FollowOnRecords:
@@ -163,6 +167,7 @@ def _records(world, rng, car, kind, day, said, joined):
         ).with_columns(pl.col("day", "closed_on").cast(pl.Date)),
         vehicle=pl.DataFrame({"vehicle_id": who, "left_on": [None] * who.size}, schema_overrides={"left_on": pl.Date}),
         facts=pl.DataFrame({"component": name, "safety_critical": [False] * name.size}),
+        stated=pl.DataFrame([("part 00", "part 01")] * world.stated, STATED, orient="row"),
     )
 
 

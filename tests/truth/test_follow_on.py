@@ -38,14 +38,17 @@ NOTHING = {
     "cars that join for one component": World(come_for=0.3),
     "shared shocks": World(shocks=0.04),
     "one renewed with the other": World(in_passing=0.3),
+    "what does no harm, stated": World(stated=True),
 }
 """Worlds in which no component harms another."""
 
 HARMED = {
     "harm of 12 in 100": World(harm=0.12),
     "harm of 12 in 100, a quarter told": World(harm=0.12, told=0.25),
+    "harm of 12 in 100, stated beforehand": World(harm=0.12, stated=True),
     "harm of 20 in 100": World(harm=0.20),
     "harm of 20 in 100, a quarter told": World(harm=0.20, told=0.25),
+    "harm of 20 in 100, stated beforehand": World(harm=0.20, stated=True),
     "harm of 12 in 100, twice the cars, a quarter told": World(cars=300, harm=0.12, told=0.25),
     "harm of 12 in 100, eight components": World(components=8, harm=0.12),
 }
@@ -104,10 +107,11 @@ def test_shared_ageing_and_shared_shocks_are_no_order():
 
 
 def test_a_declared_pair_is_found_more_often_than_one_among_hundreds():
-    told = stands("harm of 12 in 100, a quarter told")
     assert found_share(stands("harm of 12 in 100")) <= 0.25
-    assert found_share(told) >= 0.30
-    assert false_share(told) <= 0.20
+    for declared in ("a quarter told", "stated beforehand"):
+        told = stands(f"harm of 12 in 100, {declared}")
+        assert found_share(told) >= 0.30
+        assert false_share(told) <= 0.20
 
 
 def test_control_without_the_calendar_a_season_makes_pairs():

@@ -54,9 +54,13 @@ declared as (
     where fitted_from <= $as_of
     union all by name
     select
-        component,
+        nullif(trim(name), '') as component,
         0 as declared
-    from limits
+    from (
+        select component as name from limits
+        union all -- several stand in one field
+        select unnest(string_split(may_harm, ';')) as name from components
+    )
 
 ),
 
