@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
+from dashboards.answers.listing import all_of
 from dashboards.answers.said import Said
 
 if TYPE_CHECKING:
@@ -83,12 +84,12 @@ def sentence(rows: pl.DataFrame) -> str:
     first = ""
     if safety.height:
         parts = "part" if safety.height == 1 else "parts, by name"
-        first = f"First the safety-critical {parts}: {_and(safety['component'].to_list())}"
+        first = f"First the safety-critical {parts}: {all_of(safety['component'].to_list())}"
         if not ranked:
             return f"{first}. {_solved(safety.row(-1, named=True))}"
     tied = _tied(ranked)
     if tied:
-        told = f"{_or(tied)} first: the records do not prefer one."
+        told = f"{all_of(tied, 'or')} first: the records do not prefer one."
         return f"{first}. Then {told}" if first else words.first_up(told)
     told = f"start at {ranked[0]['component']}"
     last = ranked[0]
@@ -122,14 +123,6 @@ def _tied(ranked: list[Row]) -> list[str]:
         if not row["tied"] or len(names) == MOST_TIED:
             break
     return names if len(names) > 1 else []
-
-
-def _and(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _or(names: list[str]) -> str:
-    return f"{', '.join(names[:-1])} or {names[-1]}"
 
 
 def _borrowed(top: Row, needed: int) -> str:
@@ -195,7 +188,7 @@ def _minutes(rows: pl.DataFrame) -> str:
     guessed = rows.filter(pl.col("minutes_from") == "typical")["component"].to_list()
     if rows["minutes"].null_count():
         return "No minutes of a check are known, so checks go by chance alone: state check_minutes of components."
-    return f"The usual time of other checks stands in for {_and(guessed)}: state check_minutes." if guessed else ""
+    return f"The usual time of other checks stands in for {all_of(guessed)}: state check_minutes." if guessed else ""
 
 
 def none_here(complaint: str, series: str, complaints: pl.DataFrame) -> tuple[str, tuple[str, ...]]:
@@ -243,7 +236,9 @@ def captions(rows: pl.DataFrame) -> tuple[str, ...]:
     covers = shown.filter(pl.col("access_minutes").fill_null(0.0) > 0)["cover"].unique(maintain_order=True).to_list()
     if covers:
         covers = [f"“{cover}”" for cover in covers]
-        said.append(f"The thin beginning of a rung is the time to open {_and(covers)}, once for all checks behind it.")
+        said.append(
+            f"The thin beginning of a rung is the time to open {all_of(covers)}, once for all checks behind it."
+        )
     if shown["tied"].any():
         said.append(
             "A dashed rung could as well come later: it is the best next one in fewer than 60 of 100 plausible worlds."

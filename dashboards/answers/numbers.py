@@ -10,6 +10,7 @@ from dashboards import words
 from dashboards.answers import curves, follow_on, modified, places, slots, trends
 
 if TYPE_CHECKING:
+    from dashboards.answers.apart import Apart
     from dashboards.answers.said import Row
 
 INK, PENCIL = (words.STATES[state][1] for state in ("ink", "pencil"))
@@ -65,12 +66,12 @@ def of_places(frame: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def of_slots(intervals: pl.DataFrame) -> pl.DataFrame:
-    """Return the rates of one component's slots; `intervals`: rows of ``failure_interval``."""
+def of_slots(intervals: pl.DataFrame, apart: Apart) -> pl.DataFrame:
+    """Return the rates of one component's slots or series; `intervals`: as from `Apart.of`."""
     kept = slots.listed(intervals)
     return kept.select(
         component="component",
-        slot="position",
+        **{apart.noun: "position"},
         failures="failures",
         cars="vehicles",
         car_years="vehicle_years",

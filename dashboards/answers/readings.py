@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dashboards import words
+from dashboards.answers.rounding import MINUS, signed
 from dashboards.answers.said import Said
 
 if TYPE_CHECKING:
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
 
     from dashboards.answers.said import Row
 
-MINUS = "\u2212"
 SUSPECTED = (
     "Readings are taken where somebody looks, often because of a complaint: these shares are not those of all cars."
 )
@@ -86,9 +86,8 @@ def change(row: Row) -> str:
         return f"{words.first_up(cars)} read more than once: too little to say how readings change over the years."
     low, high, unit = row["per_year_lower"], row["per_year_upper"], row["unit"]
     if low <= 0 <= high:
-        least, most = (f"{MINUS if x < 0 else '+'}{words.two(abs(x))}" for x in (low, high))
         told = "No change over the years can be told, each car compared with itself"
-        return f"{told}: it could be {least} to {most} {unit} a year."
+        return f"{told}: it could be {signed(low)} to {signed(high)} {unit} a year."
     way = "rise" if row["per_year"] > 0 else "fall"
     near, far = sorted((abs(low), abs(high)))
     limits = f"could be {words.two(near)} to {words.two(far)}"

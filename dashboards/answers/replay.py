@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dashboards import words
+from dashboards.answers.rounding import signed
 
 if TYPE_CHECKING:
     import polars as pl
 
     from dashboards.answers.said import Row
 
-MINUS = "\u2212"
 OTHERS = {
     "as first recorded": "the order in which the causes were first recorded",
     "alphabetical": "the alphabetical one",
@@ -36,11 +36,7 @@ def replayed(rows: pl.DataFrame) -> str:
 def _more(row: Row) -> str:
     low, high = row["more_lower"], row["more_upper"]
     if low <= 0 <= high:
-        return f"could not be told from it ({_signed(low)} to {_signed(high)} minutes)"
+        return f"could not be told from it ({signed(low)} to {signed(high)} minutes)"
     way = "more" if row["more"] > 0 else "less"
     near, far = sorted((abs(low), abs(high)))
     return f"{words.two(abs(row['more']))} {way} (could be {words.two(near)} to {words.two(far)})"
-
-
-def _signed(x: float) -> str:
-    return f"{MINUS if x < 0 else '+'}{words.two(abs(x))}"

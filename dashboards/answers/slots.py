@@ -10,12 +10,14 @@ import polars as pl
 from analytics.counting import WHOLE_FROM, watched
 from dashboards import words
 from dashboards.answers import trends
+from dashboards.answers.apart import SLOTS
 from dashboards.answers.curves import UNITS
 from dashboards.answers.said import CARS, NO_SLOT, Said, place_of, series_named
 
 if TYPE_CHECKING:
     from datetime import date
 
+    from dashboards.answers.apart import Apart
     from dashboards.answers.said import Row
     from dashboards.words import State
 
@@ -39,7 +41,7 @@ def median_gap(row: Row) -> str:
     return "not reached" if days is None else words.reach(days, "age")
 
 
-def table(intervals: pl.DataFrame, *, safety: bool = False) -> pl.DataFrame:
+def table(intervals: pl.DataFrame, apart: Apart = SLOTS, *, safety: bool = False) -> pl.DataFrame:
     """Return the failure intervals of one component in words and figures, most failures first.
 
     Of a safety-critical part no usual gap is told: it would be read as a life (rule 39).
@@ -47,10 +49,12 @@ def table(intervals: pl.DataFrame, *, safety: bool = False) -> pl.DataFrame:
     named = intervals.filter(~pl.col("position").is_in(NO_SLOT)).height
     rows = listed(intervals)
     unplaced = without_slot(intervals)
-    rest = {"slot": UNTOLD, "failures": unplaced, "trend": "counts in all slots alone"}
+    rest = {apart.noun: UNTOLD, "failures": unplaced, "trend": "counts in all slots alone"}
     told = pl.DataFrame(
         {
-            "slot": [slot_name(c, p, named > 0) for c, p in rows.select("component", "position").iter_rows()],
+            apart.noun: [
+                slot_name(c, p, named > 0, apart) for c, p in rows.select("component", "position").iter_rows()
+            ],
             "failures": rows["failures"],
             "cars": rows["vehicles"],
             "car-years": [round(y, 0 if y >= WHOLE_FROM else 1) for y in rows["vehicle_years"]],
@@ -106,13 +110,6 @@ def thin() -> pl.Expr:
     return (pl.col("failures") < FIRM) | (pl.col("vehicles") < CARS)
 
 
-def of_slot(faults: pl.DataFrame, position: str) -> pl.DataFrame:
-    """Return the faults of a component that count for this slot: all of them where it names none."""
-    if position in NO_SLOT:
-        return faults
-    return faults.filter((pl.col("position") == position) & ~pl.col("position_inferred"))
-
-
 def inspected(faults: pl.DataFrame, failures: int) -> str:
     """Say how many of a slot's failures were found at inspections: they count here, and not where repairs come back.
 
@@ -133,11 +130,11 @@ def inspected(faults: pl.DataFrame, failures: int) -> str:
     )
 
 
-def slot_name(component: str, position: str, several: bool) -> str:
+def slot_name(component: str, position: str, several: bool, apart: Apart = SLOTS) -> str:
     """Name a slot in a list: a component without named slots goes by its own name."""
     if position not in NO_SLOT:
-        return position
-    return "all slots" if several else component
+        return apart.named(position)
+    return apart.whole if several else component
 
 
 def _rate(row: Row) -> str:
@@ -149,7 +146,7 @@ def _rate(row: Row) -> str:
     )
 
 
-def slot_answer(interval: Row, until: date, unplaced: int = 0) -> Said:
+def slot_answer(interval: Row, until: date, unplaced: int = 0, apart: Apart = SLOTS) -> Said:
     """Say how often it fails.
 
     Parameters
@@ -161,7 +158,7 @@ def slot_answer(interval: Row, until: date, unplaced: int = 0) -> Said:
     unplaced
         As from `without_slot`.
     """
-    said = _said(interval, until)
+    said = _said(interval, until, place_of(interval["component"], apart.named(interval["position"])))
     if not unplaced or interval["position"] in NO_SLOT:
         return said
     more = words.first_up(words.count(unplaced, "more failure names", "more failures name"))
@@ -169,8 +166,7 @@ def slot_answer(interval: Row, until: date, unplaced: int = 0) -> Said:
     return replace(said, notes=(*said.notes, note))
 
 
-def _said(interval: Row, until: date) -> Said:
-    who = place_of(interval["component"], interval["position"])
+def _said(interval: Row, until: date, who: str) -> Said:
     facts = [
         f"**{words.count(interval['failures'], 'failure')}**",
         words.count(interval["vehicles"], "car"),
@@ -211,14 +207,15 @@ def counted_from(start: float, scale: str) -> str:
     return f"{since}, where enough cars are watched: what failed before is not in it."
 
 
-def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataFrame:
+def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str, apart: Apart = SLOTS) -> pl.DataFrame:
     """Return the mean cumulative curves of one grouping in shown units, per 10 cars, each from 0 at its start."""
     counted = intervals.select(level="position", failures="failures", few=thin()).unique("level")
     rows = curves.select(
         "level", pl.col("time") / UNITS[scale][1], *(pl.col(c) * PER for c in ("mcf", "lower", "upper")), "events"
     )
     named = intervals.filter(~pl.col("position").is_in(NO_SLOT)).height
-    whole = slot_name(intervals["component"][0], "all", named > 0)
+    whole = slot_name(intervals["component"][0], "all", named > 0, apart)
+    names = {level: apart.named(level) for level in rows["level"].unique()}
     total = rows.group_by("level").agg(drawn=pl.col("events").sum())
     return (
         rows.drop("events")
@@ -227,7 +224,9 @@ def lines(curves: pl.DataFrame, intervals: pl.DataFrame, scale: str) -> pl.DataF
         .with_columns(
             failures=pl.coalesce("failures", "drawn"),
             few=pl.coalesce("few", pl.col("drawn") < FIRM),
-            label=pl.when(pl.col("level").is_in(NO_SLOT)).then(pl.lit(whole)).otherwise("level"),
+            label=pl.when(pl.col("level").is_in(NO_SLOT))
+            .then(pl.lit(whole))
+            .otherwise(pl.col("level").replace_strict(names, return_dtype=pl.String)),
         )
         .sort("level", "time")
         .select("level", "label", "time", "mcf", "lower", "upper", "failures", "few")

@@ -9,6 +9,7 @@ import polars as pl
 
 from dashboards import words
 from dashboards.answers.life import GROUPINGS
+from dashboards.answers.listing import all_of
 from dashboards.answers.said import series_named
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ def none_apart(pairs: pl.DataFrame, here: pl.DataFrame, sure: float) -> tuple[st
     if tested.is_empty() or here.height or (tested["adjusted_p"] < sure).any():
         return ()
     ways = [said.removeprefix("by ") for name, said in GROUPINGS.items() if name in tested["grouping"].to_list()]
-    named = ways[0] if len(ways) == 1 else f"{', '.join(ways[:-1])} or {ways[-1]}"
+    named = all_of(ways, "or")
     many = words.count(tested.height, "pair")
     return (f"Taken by {named}, these parts show no difference in life beyond chance: {many} compared.",)
 

@@ -21,7 +21,6 @@ def verdict(row: Row) -> str:
 
 
 WHOSE = "Over the years"
-WHOLE = "All slots together"
 
 
 def told(row: Row, whose: str = WHOSE) -> str:

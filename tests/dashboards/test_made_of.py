@@ -9,6 +9,7 @@ import pytest
 
 from dashboards import take_along
 from dashboards.answers import curves, held, left_out, numbers, places, slots, trends, turns_on
+from dashboards.answers.apart import SLOTS
 from dashboards.charts.held import held_or_not
 from dashboards.data import Snapshot
 from tests.dashboards.held_rows import held_row
@@ -66,9 +67,9 @@ def test_the_last_line_counts_cars_visits_jobs_and_failures():
 
 def test_of_a_slot_only_failures_that_name_it_count_and_inspections_are_told():
     every = faults({"reads_as": "found at inspection"}, {"position_inferred": True}, {"position": "bottom"}, {})
-    assert slots.of_slot(every, "top").height == 2
-    assert slots.of_slot(every, "all").height == 4
-    assert slots.inspected(slots.of_slot(every, "top"), 2).startswith("1 of 2 failures was found at inspection")
+    assert SLOTS.faults(every, "top").height == 2
+    assert SLOTS.faults(every, "all").height == 4
+    assert slots.inspected(SLOTS.faults(every, "top"), 2).startswith("1 of 2 failures was found at inspection")
     assert slots.inspected(every.filter(pl.col("reads_as") == "failure"), 3) == ""
 
 
@@ -85,7 +86,7 @@ def test_a_trend_says_its_change_a_year_with_limits():
 def test_without_a_trend_it_is_said_what_would_have_been_noticed():
     limits = {"yearly_change": 1.0, "yearly_change_lower": 0.97, "yearly_change_upper": 1.04}
     row = interval(trend="steady", **limits, detectable_yearly_change=1.05)
-    assert trends.told(row, trends.WHOLE) == (
+    assert trends.told(row, "All slots together") == (
         "All slots together: no trend to see (could be 3.0 % fewer to 4.0 % more a year). A change to 5.0 % more a "
         "year would have been noticed in 8 of 10 such fleets."
     )
