@@ -32,16 +32,16 @@ from analytics.estimators import (
     shrunken_ratio,
 )
 from analytics.estimators.log_rank import compare
+from analytics.estimators.sequencing import check_sequence, expected_minutes
 from analytics.estimators.spells_in import spells_in
 from tests.estimators.cases import SHARED, spells, typed
 
 FOLDER = SHARED / "references"
 OTHERS = {
     *("croston_productC", "eoq_harris_1913", "newsvendor_7_5", "newsvendor_mac", "poisson_binomial_5"),
-    *("poisson_mil338_panel", "sequence_two_causes_ross", "mile_km", "odometer_mechanical_limit"),
-    "vin_check_digit_cfr",
+    *("poisson_mil338_panel", "mile_km", "odometer_mechanical_limit", "vin_check_digit_cfr"),
 }
-"""Cases of other packages: stock, check order, distances."""
+"""Cases of other packages: stock, distances."""
 
 ELSEWHERE = {
     "km_": "test_kaplan_meier: curves, errors, all three kinds of limits, printed figures",
@@ -251,6 +251,18 @@ def adjusted(name):
     return {method: adjust_p_values(p, method)["adjusted_p"].to_list() for method in ("bh", "holm")}
 
 
+def sequence(name):
+    """Minutes of both orders, repairs included: they come on top whatever the order."""
+    data = case(name)["data"]
+    chance, minutes = np.array([data["p"], 1 - data["p"]]), np.array(data["C"], dtype=float)
+    repairs, none = float(chance @ data["R"]), (np.full(2, -1), np.zeros(2))
+    spent = [float(expected_minutes(np.array(order), chance, minutes, *none)) for order in ([0, 1], [1, 0])]
+    told = {f"E_check{first}_first": minutes + repairs for first, minutes in enumerate(spent, start=1)}
+    found = check_sequence(chance, minutes)
+    assert found.expected_minutes == spent[found.order[0]]
+    return told | {"best_first": found.order[0] + 1}
+
+
 COMPARED = {
     **dict.fromkeys(("weibull_nist_8_4_1_3", "weibull_ball_bearings", "weibull_interval_cracks"), weibull),
     "weibull_interval_bus_engines": weibull,
@@ -260,6 +272,7 @@ COMPARED = {
     **dict.fromkeys(("logrank_6mp_weights", "logrank_tiny_r"), comparison),
     **{"rate_ratio_rothman": ratio, "eb_pumps": pumps, "ad_weibull_ball_bearings": bearings},
     **{"age_replacement_docs": replacement, "clopper_pearson_nist": defective, "multiple_testing_unsorted4": adjusted},
+    "sequence_two_causes_ross": sequence,
 }
 
 

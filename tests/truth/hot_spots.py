@@ -36,11 +36,11 @@ def tree():
 TREE = tree()
 
 
-def fleet(rng, orders, series=3, times=1.0, cars=160, coming_back=0.1):
+def fleet(rng, orders, series=3, times=1.0, cars=160, coming_back=0.1, near=0.25):
     """Return faults and cars: about so many orders; on S1 the hot place is met `times` as often as the others.
 
-    A quarter of the orders name one or two neighbouring places more, orders make 2.2 lines, a share of the cars has a
-    place of its own that every second order is about, and rates differ between cars (gamma, shape 1).
+    A share `near` of the orders names one or two neighbouring places more, orders make 2.2 lines, a share of the cars
+    has a place of its own that every second order is about, and rates differ between cars (gamma, shape 1).
     """
     built = rng.integers(1965, 1980, cars)
     of = rng.integers(series, size=cars)
@@ -57,7 +57,7 @@ def fleet(rng, orders, series=3, times=1.0, cars=160, coming_back=0.1):
     back = chronic[car] & (rng.random(car.size) < 0.5)
     place[back] = own[car[back]]
     day = (rng.random(car.size) * stay[car] * 365.25).astype(np.int64)
-    more = np.where(rng.random(car.size) < 0.25, rng.integers(1, 3, car.size), 0)
+    more = np.where(rng.random(car.size) < near, rng.integers(1, 3, car.size), 0)
     lines = 1 + rng.poisson(1.2, car.size)  # bursts: 2.2 lines of an order at one place
     rows = [
         (f"c{car[k]:03d}", f"S{of[car[k]]}", START + timedelta(days=int(day[k])), f"R{k}", LEAVES[p])
@@ -131,9 +131,10 @@ def main():
         say(f"clean, {orders} orders: scan {any_:.3f}, posterior alone {posterior:.3f}")
     lines, jobs = taken_apart(*run, 450, asked.draws)
     say(f"clean, 450 orders, taken apart: lines {lines:.3f}, orders {jobs:.3f}")
-    for orders in (45, 136, 364):
-        hot = shares(*run, orders, asked.draws, series=1, times=3.0, coming_back=0.0)[2]
-        say(f"one series, x3, {orders} orders: found {hot:.3f}")
+    for near in (0.0, 0.25):
+        for orders in (45, 136, 364):
+            hot = shares(*run, orders, asked.draws, series=1, times=3.0, coming_back=0.0, near=near)[2]
+            say(f"one series, x3, {orders} orders, neighbours named on {near}: found {hot:.3f}")
     for orders in (450, 900):
         say(f"of three series, x3, {orders} orders: {shares(*run, orders, asked.draws, times=3.0)[2]:.3f}")
 
