@@ -9,8 +9,6 @@ that needs more is given shorter pieces, and one that needs more still is summed
 from __future__ import annotations
 
 import math
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -19,6 +17,7 @@ import numpy as np
 from numpy.polynomial.chebyshev import chebder
 
 from analytics.estimators.known_units import exposure, exposure_slope
+from analytics.estimators.side_by_side import side_by_side
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -167,8 +166,7 @@ def _add_powers(sums: Floats, shapes: Floats, time: Floats, group: Ints, sign: i
             _add_some(sums, shapes, log_time[here], group[here], sign)
 
     # no group is in two tasks, so that threads do not meet and a sum does not depend on how many there are
-    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        list(pool.map(add, _whole_groups(group)))
+    side_by_side(add, _whole_groups(group))
 
 
 def _add_some(sums: Floats, shapes: Floats, log_time: Floats, group: Ints, sign: int) -> None:

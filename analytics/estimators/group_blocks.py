@@ -6,12 +6,11 @@ Spells whose groups are mixed are brought together a stretch of rows after the o
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from analytics.estimators.side_by_side import side_by_side
 from analytics.estimators.spells_in import Spells
 
 if TYPE_CHECKING:
@@ -67,14 +66,13 @@ def by_blocks(spells: Spells, work: Callable[[Spells], Result]) -> list[Result]:
         first, last = firsts[block], lasts[block]
         return work(Spells(entry, leave, event, group - first, spells.levels.slice(first, last - first)))
 
-    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        if not in_order:
-            block_of = np.searchsorted(lasts, np.arange(spells.groups), side="right")
-            columns, bounds = _brought_together(columns, block_of, pool)
-        return list(pool.map(part, range(len(firsts))))
+    if not in_order:
+        block_of = np.searchsorted(lasts, np.arange(spells.groups), side="right")
+        columns, bounds = _brought_together(columns, block_of)
+    return side_by_side(part, range(len(firsts)))
 
 
-def _brought_together(columns: Columns, block_of: Ints, pool: ThreadPoolExecutor) -> tuple[Columns, Ints]:
+def _brought_together(columns: Columns, block_of: Ints) -> tuple[Columns, Ints]:
     """Put the rows of each stretch into the order of their blocks; and tell where each block begins in each stretch.
 
     The last of `columns` are the groups, `block_of` says the block of each. Returned are the columns and the bounds,
@@ -93,7 +91,7 @@ def _brought_together(columns: Columns, block_of: Ints, pool: ThreadPoolExecutor
             column[rows].take(order, out=out[rows], mode="clip")
         return begin + np.append(0, np.cumsum(np.bincount(block, minlength=blocks)))
 
-    return moved, np.stack(list(pool.map(stretch, range(0, columns[-1].size, ROWS_PER_STRETCH))))
+    return moved, np.stack(side_by_side(stretch, range(0, columns[-1].size, ROWS_PER_STRETCH)))
 
 
 def _rows(columns: Columns, begins: Ints, ends: Ints) -> Columns:

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import polars as pl
 
+from analytics.estimators.side_by_side import side_by_side
 from analytics.stock.group_row import Families, rows_of
 from analytics.stock.groups import by_live_no, known_groups
 from analytics.stock.last_buy import supply_rows
 from analytics.stock.parts_list import catalogue_findings
 from analytics.stock.shelf import shelf_of
-from analytics.stock.side_by_side import side_by_side
 from analytics.stock.terms import terms_of
 from analytics.stock.which_part import fit_tables
 

@@ -3,9 +3,10 @@
 import polars as pl
 import pytest
 
+from analytics.estimators import side_by_side
 from analytics.parameters import Parameters
 from analytics.records.feed import STOCK
-from analytics.stock import STOCK_TABLES, forecast_stock, side_by_side
+from analytics.stock import STOCK_TABLES, forecast_stock
 from tests.stock.test_reorder import AS_OF, line, records, table
 
 
@@ -22,8 +23,3 @@ def test_any_number_of_threads_gives_the_same_tables_to_the_last_bit(monkeypatch
     assert alone.reorder["part_no"].to_list() == [f"H{n}" for n in range(5)]
     for name in STOCK_TABLES:
         assert pl.DataFrame.equals(getattr(alone, name), getattr(together, name)), name
-
-
-def test_a_failure_of_one_is_told():
-    with pytest.raises(ZeroDivisionError):
-        side_by_side.side_by_side(lambda number: 1 // number, [1, 0, 2])
