@@ -102,7 +102,8 @@ class Predictive:
             for start in range(0, mean.size, LAWS_AT_ONCE):
                 part = slice(start, start + LAWS_AT_ONCE)
                 points = np.flatnonzero(_largest(mean[part], excess[part], quantity) > NOTHING)
-                given[points] += draws[part] @ counted(mean[part], excess[part], quantity[points])
+                # not a matrix product: threads of its own would wait for each other longer than they reckon
+                given[points] += np.einsum("d,dp->p", draws[part], counted(mean[part], excess[part], quantity[points]))
             points = np.flatnonzero(given)
             total[points] += given[points] * self._of_others(days, quantity[points], counter[points])
         mass = np.fft.irfft(total / repairs.mean.size, size)[: MOST_TOLD + 1]

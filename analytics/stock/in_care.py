@@ -143,7 +143,7 @@ def _past(fleet: Fleet, care: CareRecords, day: float) -> _Origin:
     places, units = fleet.units_on(day)
     seen = fleet.seen(day)
     component = fleet.numbers(places["component"])
-    of_unit = _expected(fleet.laws, units)
+    of_unit = failures_in_a_year(fleet.laws, units)
     cars = seen.known.size
     when = pl.col("visit_day").cast(pl.Int32)
     faults = (
@@ -169,8 +169,16 @@ def _past(fleet: Fleet, care: CareRecords, day: float) -> _Origin:
     )
 
 
-def _expected(laws: StockLaws, units: Units) -> Floats:
-    """Return the failures expected of each unit in a year, if its car is present."""
+def failures_in_a_year(laws: StockLaws, units: Units) -> Floats:
+    """Return the failures expected of each unit in a year, ``(units,)``, if its car is present.
+
+    Parameters
+    ----------
+    laws
+        Of which the heaviest cells are taken.
+    units
+        Units in place on a day.
+    """
     cells = cells_of(units)
     year = np.full((1, 1, 1), DAYS_PER_YEAR)
     first, again = cells.chances(laws.heavy_shape[cells.law].T, laws.heavy_life[cells.law].T, year)

@@ -16,7 +16,7 @@ from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.counting_law import Predictive, Repairs
 from analytics.stock.demand import History, quantity_frequencies
 from analytics.stock.laws import DRAWS, gamma_draws, places
-from analytics.stock.like_units import cells_of
+from analytics.stock.like_units import cells_of, over_cells
 from analytics.stock.renewals import renewals
 
 if TYPE_CHECKING:
@@ -162,9 +162,9 @@ class BaseDemand:
         each = self._shares[thin] * self._factors[thin] * found.mean
         pairs = (self._shares[thin] * self._factors[thin]) ** 2 * found.pairs
         once, square = cells.summed(self._q), cells.summed(self._q**2)
-        mean = each @ once
+        mean = over_cells(each, once)
         joined = self._joined(ends / DAYS_PER_YEAR, mean, leaving, thin)
-        return mean + joined, pairs @ once - each**2 @ square
+        return mean + joined, over_cells(pairs, once) - over_cells(each**2, square)
 
     def _joined(self, years: Floats, failing: Floats, leaving: Floats, thin: slice) -> Floats:
         """Return the repairs of cars that join meanwhile, on joining and then as those present."""
@@ -262,8 +262,8 @@ class BaseDemand:
         each = self._shares * first * (1 + again)
         twice = 2 * self._shares**2 * first * again
         once, square = cells.summed(q), cells.summed(q**2)
-        excess = twice @ once - each**2 @ square
-        return each @ once, excess + _of_shared_cars(each, cells, self._units.car, np.minimum(q, 1.0))
+        excess = over_cells(twice, once) - over_cells(each**2, square)
+        return over_cells(each, once), excess + _of_shared_cars(each, cells, self._units.car, np.minimum(q, 1.0))
 
     def _joining(self, days: Floats, failing: Floats) -> Floats:
         """Return the repairs of cars that join: at joining, and for half of the horizon as the cars present."""

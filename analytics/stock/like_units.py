@@ -30,8 +30,8 @@ EVEN_CELLS = 32
 JOINING_CLASSES = {1: 8, PACE_CLASSES: 4}
 """Classes of the car's age at joining, by those of use; what is left of the cells tells ages apart."""
 
-RANGE = 1e-6, 1e9
-"""Ages, paces and lives are reckoned within these, on either scale."""
+STEPS_PER_DOUBLING, SMALL = 64, 1 / 64
+"""Values within a sixty-fourth of a doubling share a class, and so do all up to the small one: no sort is needed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,50 +115,65 @@ class Cells:
         return np.asarray(new[..., of_cell.reshape(-1)])
 
 
+def over_cells(values: Floats, weight: Floats) -> Floats:
+    """Return the weighted sum over cells, the last axis; in one thread, so that groups can go side by side."""
+    return np.asarray(np.einsum("...c,c->...", values, weight))
+
+
 def cells_of(units: Units) -> Cells:
     """Return the units in cells of like age and use; a cell has the means of its units.
 
     Notes
     -----
-    A unit without a law is not handed in. Classes go by rank, so that no cell is empty whatever the ages.
+    A unit without a law is not handed in. Classes go by rank, so that no cell is empty whatever the ages; ranks are
+    counted in steps of a fraction of a doubling and not sorted for.
     """
-    stratum = units.law * 3 + units.kind
+    stratum = _numbered(units.law * 3 + units.kind)
+    held = np.bincount(stratum)[stratum]
     even = _even(stratum, units.pace)
     paces = np.where(even, 1, PACE_CLASSES)
     joinings = np.where(units.kind == UNKNOWN, np.where(even, JOINING_CLASSES[1], JOINING_CLASSES[PACE_CLASSES]), 1)
-    place, held = _ranked(stratum, units.pace, paces)
-    place = _ranked(place, units.joined, joinings)[0]
-    place = _ranked(place, units.age, np.where(even, EVEN_CELLS, CELLS) // (paces * joinings))[0]
+    place = _classed(stratum, units.pace, paces)
+    place = _classed(place, np.where(units.kind == UNKNOWN, units.joined, 0.0), joinings)
+    place = _classed(place, units.age, np.where(even, EVEN_CELLS, CELLS) // (paces * joinings))
     alone = place.max(initial=0) + 1 + np.arange(place.size)
-    first, of_unit = np.unique(np.where(held <= CELLS, alone, place), return_index=True, return_inverse=True)[1:]
-    size = np.bincount(of_unit, minlength=first.size)
+    of_unit = _numbered(np.where(held <= CELLS, alone, place))
+    size = np.bincount(of_unit)
+    one = np.empty(size.size, np.int64)
+    one[of_unit] = np.arange(of_unit.size)
 
     def mean(values: Floats) -> Floats:
-        return np.bincount(of_unit, weights=values, minlength=first.size) / np.maximum(size, 1)
+        return np.bincount(of_unit, weights=values, minlength=size.size) / size
 
-    return Cells(of_unit, units.law[first], units.kind[first], mean(units.age), mean(units.joined), mean(units.pace))
+    return Cells(of_unit, units.law[one], units.kind[one], mean(units.age), mean(units.joined), mean(units.pace))
 
 
 def _even(stratum: Counts, pace: Floats) -> NDArray[np.bool_]:
     """Return of each unit whether all of its stratum have one pace."""
-    which = np.unique(stratum, return_inverse=True)[1]
-    low, high = np.full(stratum.size, np.inf), np.full(stratum.size, -np.inf)
-    np.minimum.at(low, which, pace)
-    np.maximum.at(high, which, pace)
-    return np.asarray((low == high)[which])
+    of_one = np.zeros(stratum.max(initial=-1) + 1)
+    of_one[stratum] = pace
+    others = np.bincount(stratum, weights=pace != of_one[stratum])
+    return np.asarray(others[stratum] == 0)
 
 
-def _ranked(stratum: Counts, values: Floats, classes: Counts) -> tuple[Counts, Counts]:
-    """Return strata split into so many classes of equal size by rank of the values, and the size of each stratum."""
-    if stratum.size == 0:
-        return stratum, stratum
-    if classes.max() == 1:  # nothing to tell apart
-        which, size = np.unique(stratum, return_inverse=True, return_counts=True)[1:]
-        return stratum * (CELLS + 1), size[which]
-    order = np.lexsort((values, stratum))
-    begin = np.flatnonzero(np.diff(stratum[order], prepend=-1))
-    size = np.diff(begin, append=stratum.size)
-    rank, held = np.empty(stratum.size, np.int64), np.empty(stratum.size, np.int64)
-    rank[order] = np.arange(stratum.size) - np.repeat(begin, size)
-    held[order] = np.repeat(size, size)
-    return stratum * (CELLS + 1) + rank * classes // held, held
+def _numbered(places: Counts) -> Counts:
+    """Return places, 0 or more, numbered in their order without gaps."""
+    return np.asarray((np.cumsum(np.bincount(places) > 0) - 1)[places])
+
+
+def _classed(stratum: Counts, values: Floats, classes: Counts) -> Counts:
+    """Return strata, numbered without gaps, split into at most so many classes of about equal size by the values."""
+    if classes.max(initial=1) == 1:
+        return stratum
+    step = _steps(values)
+    steps = int(step.max()) + 1
+    place = stratum * steps + step
+    units = np.bincount(place, minlength=(int(stratum.max()) + 1) * steps).reshape(-1, steps)
+    before = np.cumsum(units, axis=1) - units
+    rank = (before + units // 2).ravel()[place] * classes // units.sum(axis=1)[stratum]
+    return _numbered(stratum * int(classes.max()) + rank)
+
+
+def _steps(values: Floats) -> Counts:
+    """Return the number of each value's step, 0 for all up to `SMALL`."""
+    return np.asarray(np.log2(np.maximum(values, SMALL) / SMALL) * STEPS_PER_DOUBLING, dtype=np.int64)

@@ -9,11 +9,11 @@ from importlib.metadata import version
 OURS = "WearLedger"
 
 
-def asked(text, size, groups=None):
+def asked(text, size, groups=None, repeat=3):
     """Read ``--size``, ``--repeat`` and perhaps ``--groups`` from the command line; `text` is the benchmark's own."""
     parser = argparse.ArgumentParser(description=text, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--size", type=int, default=size, metavar="N", help="default %(default)s")
-    parser.add_argument("--repeat", type=int, default=3, metavar="N", help="runs of each; the median is told")
+    parser.add_argument("--repeat", type=int, default=repeat, metavar="N", help="runs of each; the median is told")
     if groups is not None:
         parser.add_argument("--groups", type=int, default=groups, metavar="N", help="default %(default)s")
     given = parser.parse_args()
