@@ -15,6 +15,7 @@ from analytics import commands, commands_mending, commands_shelf
 from analytics.errors import OutputError, WearLedgerError
 from analytics.ledger import KINDS
 from analytics.ledger.turn import name_command
+from analytics.part_asked import built_in
 from analytics.paths import named, not_usable
 from analytics.snapshot import TABLES
 from analytics.telling import with_data
@@ -144,6 +145,10 @@ def _reading_commands(command: Callable[[str, str], argparse.ArgumentParser]) ->
     show.add_argument("table", metavar="TABLE", help="one of: " + ", ".join(sorted(TABLES)))
     show.add_argument("--component", metavar="NAME", help="only rows of this component, in any spelling")
     show.add_argument("--format", choices=("table", "csv", "json"), default="table", help="how rows are written")
+    show.add_argument("--series", metavar="NAME", help="with part_for_car: of a car that no record knows, its series")
+    show.add_argument("--serial", metavar="SERIAL", help="with part_for_car: its serial")
+    show.add_argument("--built", type=_built, metavar="DATE", help="with part_for_car: when it was built, or its year")
+    show.set_defaults(refuse=show.error)
     backtest = command("backtest", "hold the forecasts of past days against what happened")
     backtest.add_argument("--as-of", type=_day, metavar="DATE", help="last day that counts, like 2026-06-30")
     backtest.add_argument("--origins", type=_days, default=8, metavar="N", help="past days, half a year apart")
@@ -168,6 +173,13 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no day; write it like 2026-06-30") from None
+
+
+def _built(text: str) -> tuple[date, date]:
+    try:
+        return built_in(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no day; write it like 1978-05-12, 1978-05 or 1978") from None
 
 
 def _load(text: str) -> int:

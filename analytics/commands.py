@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shlex
 import sys
 from datetime import date
@@ -12,10 +11,10 @@ import polars as pl
 
 from analytics import records
 from analytics.car_story import as_html, as_text, car_story
-from analytics.cells import neutralised
 from analytics.counting import count
 from analytics.errors import FeedError, OutputError, SnapshotError
 from analytics.export import export_tables
+from analytics.fitting import Described
 from analytics.ledger import backup as back_up
 from analytics.ledger import doctor as examine
 from analytics.ledger import forget as forget_car
@@ -25,12 +24,13 @@ from analytics.ledger import restore as restore_backup
 from analytics.ledger import trial as try_load
 from analytics.ledger.key_check import why_not_found
 from analytics.newest import newest_snapshot
+from analytics.part_asked import TABLE, in_sentences, parts_for
 from analytics.paths import writing
 from analytics.pipeline import analyse as run_analysis
 from analytics.safety import sign_in
 from analytics.selection import component_meant, rows_to_show
 from analytics.snapshot import open_snapshot, read_table, safety_critical
-from analytics.telling import Stages, say_next, terminal_width, with_data
+from analytics.telling import Stages, print_table, say_next, with_data
 from analytics.template import SHEETS, refuse_empty, write_template
 
 if TYPE_CHECKING:
@@ -105,26 +105,29 @@ def analyse(data_dir: Path, chosen: Namespace) -> int:
 
 
 def show(data_dir: Path, chosen: Namespace) -> int:
-    """Print a table of the newest snapshot."""
+    """Print a table of the newest snapshot, or which part fits a car that no record knows."""
+    car = Described(chosen.series, chosen.serial, chosen.built)
+    if car != Described():
+        return _show_fitting(data_dir, car, chosen)
     with open_snapshot(newest_snapshot(data_dir)) as connection:
         component = component_meant(connection, data_dir, chosen.component)
         frame = rows_to_show(connection, chosen.table, component)
         _say_withheld(connection, component)
-    if chosen.format == "csv":
-        sys.stdout.write(neutralised(frame).write_csv())
-    elif chosen.format == "json":
-        print(json.dumps(frame.to_dicts(), default=str, ensure_ascii=False, indent=1))
+    print_table(frame, chosen.format)
+    return 0
+
+
+def _show_fitting(data_dir: Path, car: Described, chosen: Namespace) -> int:
+    """Print which part fits a car that no record knows."""
+    if chosen.table != TABLE:
+        chosen.refuse(f"--series, --serial and --built describe a car, and go with table {TABLE} alone")
+    with open_snapshot(newest_snapshot(data_dir)) as connection:
+        found = parts_for(connection, car, component_meant(connection, data_dir, chosen.component))
+        told = in_sentences(connection, found)
+    if chosen.format == "table":
+        print("\n".join(told))
     else:
-        with pl.Config(
-            tbl_rows=-1,
-            tbl_cols=-1,
-            tbl_width_chars=terminal_width(),
-            fmt_str_lengths=60,
-            tbl_hide_dataframe_shape=True,
-            tbl_hide_column_data_types=True,
-        ):
-            print(frame)
-        print(count(frame.height, "row"))
+        print_table(found, chosen.format)
     return 0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shlex
@@ -9,6 +10,11 @@ import sys
 from contextlib import suppress
 from time import monotonic
 from typing import TYPE_CHECKING
+
+import polars as pl
+
+from analytics.cells import neutralised
+from analytics.counting import count
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -78,3 +84,29 @@ def terminal_width() -> int:
         return max(80, os.get_terminal_size().columns)
     except OSError:  # not a terminal
         return NO_TERMINAL
+
+
+def print_table(frame: pl.DataFrame, form: str) -> None:
+    """Print rows.
+
+    Parameters
+    ----------
+    frame
+        The rows.
+    form
+        ``csv``, ``json`` or ``table``.
+    """
+    if form == "csv":
+        sys.stdout.write(neutralised(frame).write_csv())
+    elif form == "json":
+        sys.stdout.write(json.dumps(frame.to_dicts(), default=str, ensure_ascii=False, indent=1) + "\n")
+    else:
+        with pl.Config(
+            tbl_rows=-1,
+            tbl_cols=-1,
+            tbl_width_chars=terminal_width(),
+            fmt_str_lengths=60,
+            tbl_hide_dataframe_shape=True,
+            tbl_hide_column_data_types=True,
+        ):
+            sys.stdout.write(f"{frame}\n{count(frame.height, 'row')}\n")

@@ -23,8 +23,7 @@ NO, YES, UNKNOWN = 0, 1, 2
 """Whether a row of the parts list fits a car."""
 
 NO_LIMIT, BY_SERIES, BY_SERIAL, BY_BUILD_DATE, BY_NOTHING = range(5)
-TOLD_BY = ("no limit", "series", "serial", "build date", "nothing")
-"""What tells it, by code."""
+"""What tells it, by place in `analytics.fitting.TOLD_BY`."""
 
 EPOCH = date(1970, 1, 1)
 BARE_YEAR_DAYS = 183
@@ -44,7 +43,7 @@ class Fits:
     code
         Shape ``(rows, cars)``: `NO`, `YES` or `UNKNOWN`.
     by
-        Shape ``(rows, cars)``: what tells it, a place in `TOLD_BY`.
+        Shape ``(rows, cars)``: what tells it, a place in `analytics.fitting.TOLD_BY`.
     bounds
         `before_from`, `since_from`, `until_to`, `after_to` of each row, as snapshot table ``part_fit`` has them.
     """

@@ -6,16 +6,13 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.serials import within
+from analytics.fitting import EVERY_PLACE, FITS, PLACE, Described, fits_described
 from dashboards import words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from datetime import date
 
-    from dashboards.answers.said import Row
-
-EVERY, FITS, UNKNOWN = "every kind of part", "yes", "cannot be told"
+EVERY = "every kind of part"
 ALL_SERIES = "series not known"
 SHOWN = {
     "component": "component",
@@ -29,105 +26,31 @@ SHOWN = {
 
 
 def of_car(answers: pl.DataFrame) -> pl.DataFrame:
-    """Return what table ``part_for_car`` says of one car, in shown columns."""
-    told = answers.with_columns(order=pl.when(pl.col("live_no") != pl.col("part_no")).then("live_no"))
+    """Return what is said of one car, as table ``part_for_car`` does, in shown columns."""
+    sure = answers.filter(pl.col("fits") == FITS)
+    here = {*sure.select(*PLACE, "part_no").iter_rows()}
+    newer = [
+        live if live != part and {(kind, at, live), (kind, EVERY_PLACE, live)} & here else None
+        for kind, at, part, live in answers.select(*PLACE, "part_no", "live_no").iter_rows()
+    ]
+    told = answers.with_columns(order=pl.Series(newer, dtype=pl.String))
     return told.select(pl.col(name).alias(heading) for name, heading in SHOWN.items())
 
 
-def of_serial(fits: pl.DataFrame, series: str, serial: str) -> pl.DataFrame:
-    """Return which numbers fit a car of this series and serial, in shown columns.
+def described(fits: pl.DataFrame, series: str, serial: str | None = None, built: date | None = None) -> pl.DataFrame:
+    """Return which numbers fit a car that no record knows, in shown columns.
 
     Parameters
     ----------
     fits
         Rows of ``part_fit``.
-    series, serial
-        Of the car; `ALL_SERIES` where nobody knows the series.
+    series
+        Of the car; `ALL_SERIES` where nobody knows it.
+    serial, built
+        Of the car, and the day it was built; None = not known.
     """
-    return _looked_up(fits, series, lambda row: within(serial, row["serial_from"], row["serial_to"]), "serial")
-
-
-def of_build_date(fits: pl.DataFrame, series: str, built: date) -> pl.DataFrame:
-    """Return the same for a car of this series built on a day, as the serials and build dates of other cars tell."""
-    return _looked_up(fits, series, lambda row: _in_time(row, built), "build date")
-
-
-def _in_time(row: Row, built: date) -> bool | None:
-    """Return whether a car built on a day lies in a row's range of serials; None = the other cars do not tell."""
-    sides = []
-    if row["serial_from"] is not None:
-        sides.append(_side(built, row["before_from"], row["since_from"]))
-    if row["serial_to"] is not None:
-        past = _side(built, row["until_to"], row["after_to"])
-        sides.append(None if past is None else not past)
-    if False in sides:
-        return False
-    return None if None in sides else True
-
-
-def _side(built: date, before: date | None, since: date | None) -> bool | None:
-    """Return whether a day lies beyond a limit that is known from both sides."""
-    if since is not None and built >= since:
-        return True
-    return False if before is not None and built <= before else None
-
-
-def _looked_up(fits: pl.DataFrame, series: str, fit: Callable[[Row], bool | None], by: str) -> pl.DataFrame:
-    found: dict[tuple[str, str, str], Row] = {}
-    for row in fits.iter_rows(named=True):  # one row per number, place and range of the parts list
-        told = _told(row, series, fit(row))
-        if told is None:
-            continue
-        key = (row["component"], row["position"] or "", row["part_no"])
-        known = found.get(key)
-        if known is None or (told and known["fits"] == UNKNOWN):
-            found[key] = {**row, "fits": FITS if told else UNKNOWN, "by": _by(row, series, by)}
-    rows = [found[key] for key in sorted(found)]
-    same_place: dict[tuple[str, str], set[str]] = {}
-    for row in rows:
-        same_place.setdefault((row["component"], row["position"] or ""), set()).add(row["part_no"])
-    shown = [_shown(row, same_place[row["component"], row["position"] or ""], _pairs(fits)) for row in rows]
-    return pl.DataFrame(shown, schema=dict.fromkeys(SHOWN.values(), pl.String))
-
-
-def _told(row: Row, series: str, in_range: bool | None) -> bool | None:
-    """Return whether a row fits: True, False = cannot be told, None = it does not."""
-    if in_range is False or (row["series"] not in (None, series) and series != ALL_SERIES):
-        return None
-    return in_range is True and (row["series"] in (None, series))
-
-
-def _by(row: Row, series: str, by: str) -> str:
-    if row["serial_from"] or row["serial_to"]:
-        return f"by its {by}"
-    return "as the parts list names no series" if row["series"] is None else f"by its series, {series}"
-
-
-def _pairs(fits: pl.DataFrame) -> dict[str, set[str]]:
-    """Return the look-alikes of each number, in both directions."""
-    pairs: dict[str, set[str]] = {}
-    for number, listed in fits.select("part_no", "looks_like").drop_nulls().unique().iter_rows():
-        for other in filter(None, (one.strip() for one in listed.split(";"))):
-            pairs.setdefault(number, set()).add(other)
-            pairs.setdefault(other, set()).add(number)
-    return pairs
-
-
-def _shown(row: Row, here: set[str], pairs: dict[str, set[str]]) -> Row:
-    alike = "; ".join(sorted(pairs.get(row["part_no"], set()) - here))
-    sure = row["fits"] == FITS
-    told = (
-        f"{row['part_no']} fits, {row['by']}." if sure else f"{row['part_no']} fits {_range(row)}: ask for the serial."
-    )
-    newer = row["live_no"] if row["live_no"] != row["part_no"] else None
-    also = "" if newer is None or newer not in here else f" {newer} supersedes it and fits as well."
-    values = (row["component"], row["position"], row["part_no"], row["fits"], newer if also else None, alike or None)
-    return dict(zip(SHOWN.values(), (*values, told + also), strict=True))
-
-
-def _range(row: Row) -> str:
-    ends = [f"{word} {row[name]}" for word, name in (("from", "serial_from"), ("to", "serial_to")) if row[name]]
-    return " ".join([row["series"] or "all series", *ends])
+    days = None if built is None else (built, built)
+    return of_car(fits_described(fits, Described(None if series == ALL_SERIES else series, serial, days)))
 
 
 def sentence(shown: pl.DataFrame, component: str) -> str:
@@ -136,7 +59,7 @@ def sentence(shown: pl.DataFrame, component: str) -> str:
     Parameters
     ----------
     shown
-        As from `of_car`, `of_serial` or `of_build_date`.
+        As from `of_car` or `described`.
     component
         Kind of part asked for, or `EVERY`.
     """

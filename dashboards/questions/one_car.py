@@ -1,7 +1,8 @@
 """Tell one car's story.
 
-Reads     : vehicle, record, spell, unit_now, fault, reading
-Shows     : one sentence, a lane per place with a bar per fitted part and a mark per record, visits
+Reads     : vehicle, record, spell, unit_now, fault, reading, part_for_car
+Shows     : one sentence, a lane per place with a bar per fitted part and a mark per record, visits, odometer
+            figures, which parts fit the car
 Empty case: a car seen once has nothing to compare yet
 """
 
@@ -11,7 +12,7 @@ import streamlit as st
 
 from dashboards import choices, data, layout
 from dashboards.answers import car as told
-from dashboards.views import lanes
+from dashboards.views import lanes, which_part
 from dashboards.words import plain
 
 LOAD = "Load vehicles and repairs: every closed job of a car then stands on its line of time."
@@ -31,3 +32,4 @@ def render() -> None:
     st.caption(plain(told.title_of(row)))
     lanes.show(snapshot, row)
     lanes.odometer(snapshot, row)
+    which_part.beside_story(snapshot, who)

@@ -43,11 +43,26 @@ def show(snapshot: Snapshot) -> None:
     else:
         layout.answer("which-part", which_part.sentence(shown, component), "", NOTES)
         if shown.height:
-            known = [name for name in shown.columns if shown[name].null_count() < shown.height]
-            layout.table("which", shown.select(known), "Part numbers that fit this car, or may")
+            _listed(shown)
     if component != which_part.EVERY:
         layout.caution(layout.cautions_of(snapshot, component))
     _contradictions(snapshot)
+
+
+def beside_story(snapshot: Snapshot, car: str) -> None:
+    """List below a car's story which parts fit it, folded; lead on to where any other car is asked for."""
+    answers = snapshot.rows_if_any("part_for_car", vehicle_id=car)
+    if answers.height:
+        with st.expander("Which part for this car, and which only looks like it"):
+            shown = which_part.of_car(answers)
+            layout.answer("which-part", which_part.sentence(shown, which_part.EVERY), "", NOTES)
+            _listed(shown)
+            layout.link("shelf", "One kind of part, or a car that no record knows", **{"for-car": car})
+
+
+def _listed(shown: pl.DataFrame) -> None:
+    known = [name for name in shown.columns if shown[name].null_count() < shown.height]
+    layout.table("which", shown.select(known), "Part numbers that fit this car, or may")
 
 
 def _of_car(snapshot: Snapshot, component: str) -> pl.DataFrame:
@@ -68,9 +83,9 @@ def _asked(snapshot: Snapshot, fits: pl.DataFrame, way: str) -> pl.DataFrame | N
     with right:
         if way == "serial":
             serial = st.text_input("Serial", key="for-serial").strip()
-            return which_part.of_serial(fits, series, serial) if serial else None
+            return which_part.described(fits, series, serial=serial) if serial else None
         built = st.date_input("Built on", value=None, min_value=EARLIEST, max_value=snapshot.as_of, key="for-built")
-    return which_part.of_build_date(fits, series, built) if isinstance(built, date) else None
+    return which_part.described(fits, series, built=built) if isinstance(built, date) else None
 
 
 def _contradictions(snapshot: Snapshot) -> None:

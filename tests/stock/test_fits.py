@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analytics.fitting import TOLD_BY
 from analytics.serials import within
-from analytics.stock.fits import NO, TOLD_BY, UNKNOWN, YES, fits_of
+from analytics.stock.fits import NO, UNKNOWN, YES, fits_of
 
 ROWS = [
     {"part_no": "T1", "series": "S2", "serial_from": None, "serial_to": "B-1199"},
