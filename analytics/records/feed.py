@@ -171,7 +171,8 @@ PARTS = Table(
         Column("minimum_order", "whole", "smallest order"),
         _number("shelf_life_months", "usable time on the shelf", "months"),
         _date("last_order_on", "last day to order it, where its supply ends"),
-        _number("pledged", "parts of a new batch promised to buyers", "as the part's unit"),
+        _number("pledged", "parts of a new batch promised to buyers whose cars are not in care", "as the part's unit"),
+        _number("pledged_in_care", "parts of it promised to buyers whose cars are in care", "as the part's unit"),
         _text("basis", "rate = foretell it by its rate of use alone", values=("rate",)),
     ),
 )

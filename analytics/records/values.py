@@ -46,6 +46,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "minimum_order": (0, 1e5),
     "shelf_life_months": (0, 1200),
     "pledged": (0, 100_000),
+    "pledged_in_care": (0, 100_000),
     "on_hand": (0, MOST_PARTS),
     "reserved": (0, MOST_PARTS),
     "on_order": (0, MOST_PARTS),

@@ -91,7 +91,10 @@ SUPPLY_END = declared(
     runs_out_p10 number years | until all is gone, in one case of ten; null = not within the years
     runs_out_p50 number years | in five of ten
     runs_out_p90 number years | in nine of ten
-    pledged number! parts | promised to buyers beside what the cars need, gone at once
+    pledged number! parts | promised to buyers whose cars are not in care, gone at once beside what the cars need
+    pledged_in_care number parts | promised to buyers whose cars are in care, gone at once as part of what the cars need
+    expected_need number parts | needed until then on average, without what is pledged beside
+    pays_from whole parts | pledges beside from which the batch pays, or without costs is used up; null = none bought
     last_buy whole parts | least whole packs that last so long at the service level
     advised yes_no! - | the batch to choose: the cheapest where costs are stated, else the least that lasts
     expected_cost number currency | of parts left over and parts asked for in vain, where costs are stated

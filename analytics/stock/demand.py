@@ -207,6 +207,16 @@ def quantile(mass: NDArray[np.float64], probability: float) -> int:
     return min(int(np.searchsorted(np.cumsum(mass), probability - 1e-12)), mass.size - 1)
 
 
+def short_of(mass: NDArray[np.float64], stock: float) -> float:
+    """Return the chance that more is asked for than there is."""
+    return float(min(max(1.0 - mass[: max(int(np.floor(stock)) + 1, 0)].sum(), 0.0), 1.0))
+
+
+def quantile_below(mass: NDArray[np.float64], probability: float) -> int:
+    """Return the largest quantity k with P(demand < k) <= probability."""
+    return int(np.searchsorted(np.cumsum(mass), probability, side="right"))
+
+
 def on_circle(chances: NDArray[np.float64], size: int, radius: float) -> Circle:
     """Return the generating function of quantities 0, 1, 2... at `size` points of a circle, its upper half."""
     quantity = np.arange(chances.size)

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.costs import HIGHEST_LEVEL, Costs, costs_of
-from analytics.stock.demand import quantile
+from analytics.stock.demand import quantile, quantile_below
 from analytics.stock.installed_base import BaseDemand
 from analytics.stock.quantity import available_of
-from analytics.stock.supply_end import YEARS, batches, demand_ahead, rate_ahead
+from analytics.stock.supply_end import YEARS, batches, brought_forward, demand_ahead, rate_ahead
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
@@ -52,11 +53,13 @@ def supply_rows(
     -----
     Cost of a batch, where price and shortage are stated: the price of what is left over at the end, the shortage of
     what is asked for in vain, and the holding of what lies on the shelf meanwhile. What is used was worth its price.
+    Of pledges of buyers whose cars are in care only what these would not have needed is added (`brought_forward`);
+    those of others come on top: no part is counted twice.
     """
     if foretold is None:
         return []
     outlasts = shelf.minimum_order > quantile(foretold.mass, 0.9)
-    if not (outlasts or shelf.supply_ends or shelf.pledged > 0):
+    if not (outlasts or shelf.supply_ends or shelf.pledged > 0 or shelf.pledged_in_care > 0):
         return []
     held, years = available_of(foretold, shelf), years_ahead(shelf)
     by_base = isinstance(group.basis, BaseDemand)
@@ -65,11 +68,14 @@ def supply_rows(
         if isinstance(group.basis, BaseDemand)
         else rate_ahead(foretold.until, foretold.masses, years)
     )
+    cars = group.basis.present if isinstance(group.basis, BaseDemand) else group.counted.history.active_cars
+    ahead = brought_forward(ahead, shelf.pledged_in_care, cars)
     costs = costs_of(shelf.unit_cost, shelf.currency, parameters)
     level = last_level(costs, years, parameters)
     last = last_buy(ahead, shelf, held, level)
     told = {"part_no": group.live_no, "years": float(years), "cars_leave": by_base, "held": held}
-    told |= {"pledged": shelf.pledged, "last_buy": last, "currency": costs.currency}
+    told |= {"pledged": shelf.pledged, "pledged_in_care": shelf.pledged_in_care, "last_buy": last}
+    told |= {"currency": costs.currency, "expected_need": float(ahead.masses[-1] @ np.arange(ahead.masses[-1].size))}
     rows = batches(ahead, sizes(shelf, last, outlasts=outlasts), held, shelf.pledged)
     spent = [_cost(row, costs) for row in rows]
     best = _best(rows, spent, level)
@@ -82,6 +88,7 @@ def supply_rows(
             "expected_unmet": row.expected_unmet,
             "expected_left": row.expected_left,
             **dict(zip(RUNS_OUT_COLUMNS, row.runs_out, strict=True)),
+            "pays_from": pays_from(ahead, row.batch, held, costs, level),
             "advised": number == best,
             "expected_cost": cost,
             "regret": None if cost is None or least is None else cost - least,
@@ -119,6 +126,34 @@ def last_buy(ahead: Ahead, shelf: Shelf, held: float, level: float) -> int:
     """Return the least whole packs that, beside what is held, last to the end with a chance; pledges come first."""
     short = quantile(ahead.masses[-1], level) + shelf.pledged - max(held, 0.0)
     return 0 if short <= 0 else _packs(max(short, float(shelf.minimum_order)), shelf)
+
+
+def pays_from(ahead: Ahead, batch: int, held: float, costs: Costs, level: float) -> int | None:
+    """Return from how many pledges beside what the cars need a batch pays; None for no batch.
+
+    Parameters
+    ----------
+    ahead
+        The demand of the cars.
+    batch, held
+        Parts bought now, and held already.
+    costs
+        Where price and shortage are stated, a batch pays that is no dearer than none; the more is pledged, the more so,
+        because costs are convex in what there is. Where they are not, it pays when it is used up to the last part.
+    level
+        The chance with which it is to be used up.
+    """
+    if batch <= 0:
+        return None
+    there = int(np.ceil(batch + max(held, 0.0)))
+    if not costs.shortage or not costs.unit:
+        return max(there - quantile_below(ahead.masses[-1], 1 - level), 0)
+
+    def dearer(pledged: int) -> bool:
+        none, bought = (_cost(row, costs) for row in batches(ahead, (0, batch), held, float(pledged)))
+        return none is not None and bought is not None and bought > none
+
+    return bisect_left(range(there + 1), True, key=lambda pledged: not dearer(pledged))
 
 
 def sizes(shelf: Shelf, last: int, *, outlasts: bool) -> list[int]:

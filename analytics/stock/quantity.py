@@ -9,7 +9,7 @@ import numpy as np
 
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.costs import HIGHEST_LEVEL
-from analytics.stock.demand import quantile
+from analytics.stock.demand import quantile, quantile_below, short_of
 from analytics.stock.supply_end import when_gone
 
 if TYPE_CHECKING:
@@ -144,11 +144,6 @@ def _meaning(name: str, parts: int, held: float, foretold: GroupDemand, shelf: S
     )
 
 
-def short_of(mass: Floats, stock: float) -> float:
-    """Return the chance that more is asked for than there is."""
-    return float(min(max(1.0 - mass[: max(int(np.floor(stock)) + 1, 0)].sum(), 0.0), 1.0))
-
-
 def _lasts(masses: dict[float, Floats], stock: float) -> float | None:
     """Return the months until the stock is used up in half of all cases; None = not within the horizons kept."""
     if stock <= 0:
@@ -174,11 +169,6 @@ def _used_in_time(foretold: GroupDemand, shelf: Shelf, stock: float) -> float | 
         if quantile_below(foretold.masses[horizon], LEFT_OVER) >= stock:
             return None
     return quantile_below(foretold.until(days), LEFT_OVER)
-
-
-def quantile_below(mass: Floats, probability: float) -> int:
-    """Return the largest quantity k with P(demand < k) <= probability."""
-    return int(np.searchsorted(np.cumsum(mass), probability, side="right"))
 
 
 def _ages(foretold: GroupDemand, shelf: Shelf, stock: float) -> float | None:

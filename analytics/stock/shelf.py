@@ -42,8 +42,8 @@ class Shelf:
         Parts on hand under numbers that were superseded.
     unit_cost, currency
         Price of one, of the live number; None where not stated.
-    pledged
-        Parts of a new batch promised to buyers.
+    pledged, pledged_in_care
+        Parts of a new batch promised to buyers whose cars are not in care, and to those whose cars are.
     supply_ends
         Whether a last day to order is stated.
     """
@@ -63,6 +63,7 @@ class Shelf:
     unit_cost: float | None = None
     currency: str | None = None
     pledged: float = 0.0
+    pledged_in_care: float = 0.0
     supply_ends: bool = False
 
     def due_within(self, horizon_days: float) -> float:
@@ -136,7 +137,8 @@ def shelf_of(members: pl.DataFrame, live_no: str, stock: pl.DataFrame, as_of: da
         old_numbers=float(fresh.filter(pl.col("part_no") != live_no)["on_hand"].clip(0).sum()),
         unit_cost=_first(terms, "unit_cost", MOST_COST),
         currency=_first_text(terms, "currency"),
-        pledged=max((_first(members, "pledged", MOST_PARTS) or 0.0), 0.0),
+        pledged=_first(members, "pledged", MOST_PARTS) or 0.0,
+        pledged_in_care=_first(members, "pledged_in_care", MOST_PARTS) or 0.0,
         supply_ends=_first_text(terms, "last_order_on") is not None,
     )
 

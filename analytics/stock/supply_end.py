@@ -6,9 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.signal import fftconvolve
+from scipy.stats import binom
 
 from analytics.scales import DAYS_PER_YEAR
 from analytics.stock.counting_law import Repairs
+from analytics.stock.demand import short_of
 from analytics.stock.installed_base import LEAST
 
 if TYPE_CHECKING:
@@ -58,10 +61,21 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """The demand by several ends: years from now, rising, and the chance of each demand until then."""
+    """The demand by several ends.
+
+    Attributes
+    ----------
+    years
+        Ends from now, rising, years.
+    masses
+        Chance of each demand until then.
+    at_once
+        Parts of it that are taken now.
+    """
 
     years: tuple[float, ...]
     masses: tuple[Floats, ...]
+    at_once: int = 0
 
 
 def demand_ahead(demand: BaseDemand, soon: dict[float, Floats], years: int) -> Ahead:
@@ -109,6 +123,38 @@ def _joined(soon: dict[float, Floats], masses: list[Floats]) -> Ahead:
     return Ahead(tuple(ends), (*(soon[days] for days in early), *masses))
 
 
+def brought_forward(ahead: Ahead, pledged: float, cars: float) -> Ahead:
+    """Return the demand where owners of the cars that it is of have pledged to take parts now.
+
+    Parameters
+    ----------
+    ahead
+        The demand of the cars until several ends.
+    pledged
+        Parts pledged.
+    cars
+        Cars that the demand is of; 0 = nobody knows them, and every pledge comes on top.
+
+    Notes
+    -----
+    A pledged part that its car would have needed by then is in the demand already; only those are added whose car would
+    have needed none, exp(-m) of them where a car needs m on average. So many as are pledged are taken in any case.
+    """
+    parts = int(np.ceil(pledged))
+    if parts <= 0:
+        return ahead
+    return Ahead(ahead.years, tuple(_with_pledges(mass, parts, cars) for mass in ahead.masses), parts)
+
+
+def _with_pledges(mass: Floats, parts: int, cars: float) -> Floats:
+    mean = float(mass @ np.arange(mass.size))
+    unneeded = np.exp(-mean / cars) if cars > 0 else 1.0
+    both = np.maximum(fftconvolve(mass, binom.pmf(np.arange(parts + 1), parts, unneeded)), 0.0)
+    both[parts] += both[:parts].sum()
+    both[:parts] = 0.0
+    return np.asarray(both / both.sum())
+
+
 def batches(ahead: Ahead, compared: Sequence[int], held: float, pledged: float = 0.0) -> list[Batch]:
     """Return the regret table: what each batch means, beside what is held already.
 
@@ -121,35 +167,34 @@ def batches(ahead: Ahead, compared: Sequence[int], held: float, pledged: float =
     held
         Parts on the shelf and on order, less those reserved.
     pledged
-        Parts promised to buyers beside what the cars need; they go at once, or stay unmet.
+        Parts promised to buyers whose cars are not among those of the demand; they go at once, or stay unmet.
+
+    Notes
+    -----
+    That stock is gone means that one more was wanted.
     """
     last = ahead.masses[-1]
     needed = np.arange(last.size)
     rows = []
     for batch in compared:
         enough = batch + max(held, 0.0) - pledged
-        gone = np.maximum.accumulate([gone_by(mass, enough) for mass in ahead.masses])
+        gone = np.maximum.accumulate([short_of(mass, enough) for mass in ahead.masses])
         rows.append(
             Batch(
                 batch,
-                1 - float(gone_by(last, enough)),
+                1 - short_of(last, enough),
                 float(last @ np.maximum(needed - enough, 0)),
                 float(last @ np.maximum(enough - needed, 0)),
-                tuple(when_gone(ahead.years, gone, chance) if enough >= 0 else 0.0 for chance in RUNS_OUT),
+                tuple(when_gone(ahead.years, gone, chance) if enough >= ahead.at_once else 0.0 for chance in RUNS_OUT),
                 _held_years(ahead, enough),
             )
         )
     return rows
 
 
-def gone_by(mass: Floats, enough: float) -> float:
-    """Return the chance that more is asked for than there is: gone means that one more was wanted."""
-    return min(max(0.0, 1 - float(mass[: max(int(np.floor(enough)) + 1, 0)].sum())), 1.0)
-
-
 def _held_years(ahead: Ahead, enough: float) -> float:
     """Return the part-years on the shelf until the last end, on average; stock falls in a line between the ends."""
-    left = [max(enough, 0.0)]
+    left = [max(enough - ahead.at_once, 0.0)]
     left += [float(mass @ np.maximum(enough - np.arange(mass.size), 0)) for mass in ahead.masses]
     return float(np.trapezoid(left, (0.0, *ahead.years)))
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from dashboards.words import State
 
 FIRM_REPAIRS = 5
+PLEDGES = "pledges needed"
 MONEY = ("costs", "dearer than the best by")
 UNCOUNTED = "No stock count is known, so whatever is on the shelf comes on top."
 ENDS = {"runs_out_p10": "in 2 of 20", "runs_out_p50": "in 10 of 20", "runs_out_p90": "in 18 of 20"}
@@ -42,8 +43,10 @@ def told_of(batches: pl.DataFrame, row: Row, until: date) -> Said:
         f"{_half(first, years)}. {UNCOUNTED if row['on_hand'] is None else _without(none)}"
     )
     held = [] if row["on_hand"] is None else [f"{words.whole(none['held'])} held and due"]
-    facts = [f"**{words.count(row['repairs'], 'repair')}**", *held]
-    notes = (_to_choose(batches, row), _pledged(none), *_notes(none, row))
+    need = none.get("expected_need")
+    needed = [] if need is None else [f"about {words.whole(round(need))} needed in {years}"]
+    facts = [f"**{words.count(row['repairs'], 'repair')}**", *needed, *held]
+    notes = (_to_choose(batches, row), _pays(none, first, row), *_pledged(none), *_notes(none, row))
     return Said(state, said, words.evidence(state, facts, until), tuple(filter(None, notes)))
 
 
@@ -76,11 +79,47 @@ def _to_choose(batches: pl.DataFrame, row: Row) -> str:
     return f"To choose: {batch}, the least of these that lasts {years} as surely as asked for."
 
 
-def _pledged(none: Row) -> str:
-    """Say what buyers have promised to take."""
-    pledged = none.get("pledged") or 0.0
-    taken = f"{words.whole(pledged)} {'is' if pledged == 1 else 'are'}"
-    return f"{taken} pledged to buyers, taken at once and counted in." if pledged else ""
+def _pledged(none: Row) -> list[str]:
+    """Say what buyers have promised to take; those whose cars are in care apart, for their need is foretold already."""
+    beside, inside = (none.get(name) or 0.0 for name in ("pledged", "pledged_in_care"))
+    return [
+        f"{_are(beside)} pledged by buyers whose cars are not in care: taken at once, on top of what your cars need."
+        if beside
+        else "",
+        f"{_are(inside)} pledged by owners of cars in care: taken at once, as a part of what these cars need, and not "
+        "counted twice."
+        if inside
+        else "",
+    ]
+
+
+def _are(number: float) -> str:
+    return f"{words.whole(number)} {'is' if number == 1 else 'are'}"
+
+
+def _asks_for_pledges(none: Row, row: Row) -> bool:
+    """Return whether pledges matter: where some are given, or where no fewer than a batch can be had."""
+    given = (none.get("pledged") or 0.0) + (none.get("pledged_in_care") or 0.0)
+    return given > 0 or (row.get("minimum_order") or 1) > 1
+
+
+def _pays(none: Row, first: Row, row: Row) -> str:
+    """Say how many pledges make the smallest batch pay; nothing where an older snapshot does not tell."""
+    needed = first.get("pays_from")
+    if needed is None or not _asks_for_pledges(none, row):
+        return ""
+    batch, why = words.whole(first["batch"]), _pay_means(first, row)
+    if needed == 0:
+        return f"A batch of {batch} pays without a pledge: {why}."
+    pledges = words.count(needed, "pledge")
+    return f"A batch of {batch} pays from {pledges} of buyers whose cars are not in care: {why}."
+
+
+def _pay_means(batch: Row, row: Row) -> str:
+    if batch.get("expected_cost") is not None:
+        return "it is then no dearer than buying none"
+    years, often = words.count_figure(batch["years"], "year"), words.still(row["service_level"])
+    return f"it is then used up within {years} in {often} of 20 outlooks"
 
 
 def _enough(batch: Row) -> str:
@@ -133,13 +172,16 @@ def listed(batches: pl.DataFrame, row: Row) -> pl.DataFrame:
             "asked for in vain": on_average(batch["expected_unmet"]),
             "left over": on_average(batch["expected_left"]),
             **{f"gone, {name}": _when(batch, column) for column, name in ENDS.items()},
+            PLEDGES: batch.get("pays_from"),
             "costs": _money(None if cost is None else batch["batch"] * cost, row.get("currency")),
             "dearer than the best by": _money(batch.get("regret"), batch.get("currency")),
         }
         for batch in batches.sort("batch").iter_rows(named=True)
     ]
-    shown = pl.DataFrame(rows, schema_overrides=dict.fromkeys(MONEY, pl.String))
-    return shown.drop([name for name in MONEY if shown[name].null_count() == shown.height])
+    shown = pl.DataFrame(rows, schema_overrides=dict.fromkeys(MONEY, pl.String) | {PLEDGES: pl.Int64})
+    empty = [name for name in (*MONEY, PLEDGES) if shown[name].null_count() == shown.height]
+    asked = _asks_for_pledges(batches.row(0, named=True), row)
+    return shown.drop({*empty, *([] if asked else [PLEDGES])})
 
 
 def _money(cost: float | None, currency: str | None) -> str | None:
@@ -151,10 +193,14 @@ def _when(batch: Row, column: str) -> str:
     return "later" if gone is None else f"within {words.reach(gone * words.DAYS_PER_YEAR, 'age')}"
 
 
-def how_to_read(batches: pl.DataFrame) -> str:
+def how_to_read(batches: pl.DataFrame, row: Row) -> str:
     """Say what the columns mean."""
     years = words.count_figure(batches["years"][0], "year")
-    return (
+    told = (
         f"Enough, asked for in vain, left over: until {years} from now, on average; gone: by when all are used, later "
         f"= not within {years}. A part asked for in vain and a part left over cost something different: choose by both."
     )
+    if PLEDGES not in listed(batches, row).columns:
+        return told
+    means = _pay_means(batches.sort("batch").row(1, named=True), row)
+    return f"{told} Pledges needed: from so many of buyers whose cars are not in care the batch pays; {means}."

@@ -23,4 +23,4 @@ def show(snapshot: Snapshot, row: Row) -> None:
     said = last_buy.told_of(batches, row, snapshot.as_of)
     layout.answer("last-buy", said.sentence, said.evidence, said.notes)
     layout.table("batches", last_buy.listed(batches, row), "What each batch means until the last year looked at")
-    st.caption(last_buy.how_to_read(batches))
+    st.caption(last_buy.how_to_read(batches, row))

@@ -52,8 +52,45 @@ def test_the_batch_to_choose_is_named_with_its_reason_and_pledges_are_counted_in
     cheapest = batches({**NONE, **costs, "regret": 512.5}, {**ONE, **costs, "advised": True})
     notes = last_buy.told_of(cheapest, row(), AS_OF).notes
     assert notes[0].startswith("To choose: 30, the cheapest of these")
-    assert notes[1] == "12 are pledged to buyers, taken at once and counted in."
+    assert notes[1] == (
+        "12 are pledged by buyers whose cars are not in care: taken at once, on top of what your cars need."
+    )
     assert last_buy.listed(cheapest, row())["dearer than the best by"].to_list() == ["512.50 EUR", "0.00 EUR"]
+
+
+def test_pledges_of_cars_in_care_are_said_not_to_be_counted_twice():
+    notes = last_buy.told_of(batches({**NONE, "pledged_in_care": 1.0}, ONE), row(), AS_OF).notes
+    assert notes[1] == (
+        "1 is pledged by owners of cars in care: taken at once, as a part of what these cars need, and not counted "
+        "twice."
+    )
+
+
+@pytest.mark.parametrize(
+    ("first", "more", "says"),
+    [
+        (
+            {"pays_from": 14},
+            {"minimum_order": 30},
+            "A batch of 30 pays from 14 pledges of buyers whose cars are not in care: it is then used up within 10 "
+            "years in 18 of 20 outlooks.",
+        ),
+        (
+            {"pays_from": 0, "expected_cost": 80.0},
+            {"minimum_order": 30},
+            "A batch of 30 pays without a pledge: it is then no dearer than buying none.",
+        ),
+        ({"pays_from": 14}, {"minimum_order": 1}, None),
+        ({}, {"minimum_order": 30}, None),
+    ],
+)
+def test_how_many_pledges_make_a_batch_pay_is_said_where_no_fewer_than_a_batch_can_be_had(first, more, says):
+    some = batches(NONE, {**ONE, **first})
+    notes = last_buy.told_of(some, row(**more), AS_OF).notes
+    assert [note for note in notes if " pays " in note] == ([says] if says else [])
+    shown = last_buy.listed(some, row(**more))
+    assert ("pledges needed" in shown.columns) == (says is not None)
+    assert ("Pledges needed:" in last_buy.how_to_read(some, row(**more))) == (says is not None)
 
 
 def test_a_rate_that_stays_as_it_is_is_told_in_pencil():
