@@ -43,6 +43,7 @@ def restock(data_dir: Path, chosen: Namespace) -> int:
     with writing(chosen.to, "restock --to"):
         write_order_list(orders, chosen.to)
     print(f"written to {chosen.to}: {count(orders.rows.height, 'part')} to order of {orders.parts:,} known")
-    if orders.uncounted:
-        print(f"not in it, for want of a stock count: {count(orders.uncounted, 'part')}", file=sys.stderr)
+    if orders.untold.height:
+        many = count(orders.untold.height, "part")
+        print(f"no order can be told of {many}: they stand apart, with the reason", file=sys.stderr)
     return 0

@@ -59,12 +59,15 @@ def write_order_list(orders: OrderList, path: Path) -> None:
 
 
 def as_csv(orders: OrderList) -> bytes:
-    """Return the rows as CSV in UTF-8, days as yyyy-mm-dd, an apostrophe before what a spreadsheet would run."""
-    return neutralised(orders.rows).write_csv().encode()
+    """Return the rows as CSV in UTF-8, days as yyyy-mm-dd, an apostrophe before what a spreadsheet would run.
+
+    Parts of which no order can be told come last, with the reason and an empty order.
+    """
+    return neutralised(pl.concat([orders.rows, orders.untold], how="diagonal")).write_csv().encode()
 
 
 def as_workbook(orders: OrderList) -> bytes:
-    """Return a workbook of three sheets: the order, its sums by supplier, and how to read it.
+    """Return a workbook of four sheets: the order, its sums by supplier, what no order can be told of, how to read it.
 
     Parameters
     ----------
@@ -82,6 +85,7 @@ def as_workbook(orders: OrderList) -> bytes:
         looks = _looks(book)
         _write_sheet(book.add_worksheet("order"), orders.rows, looks, frozen=2)
         _write_sheet(book.add_worksheet("by supplier"), orders.by_supplier(), looks, frozen=1)
+        _write_sheet(book.add_worksheet("no order told"), orders.untold, looks, frozen=2)
         about = book.add_worksheet("about")
         about.set_column(0, 0, 50)
         about.set_column(1, 1, 60)

@@ -58,6 +58,12 @@ SHOWN = {
 }
 """Headings of the list, after the supplier's, by column."""
 
+UNTOLD = ("part_no", "components", "reorder_point", "on_hand", "reason")
+"""Columns of a part of which no order can be told."""
+
+MOST_LINES = 10
+"""Such parts are printed up to so many; a file holds all of them."""
+
 
 @dataclass(frozen=True, slots=True)
 class OrderList:
@@ -75,6 +81,8 @@ class OrderList:
         Chance of no shortage that the reorder points are for; in words where costs set one for each part.
     parts, uncounted
         Parts known, and those of them without a stock count, of which nothing can be ordered.
+    untold
+        Parts of which no order can be told, without a count or with too little to say; `UNTOLD` headings of `SHOWN`.
     """
 
     rows: pl.DataFrame
@@ -83,6 +91,7 @@ class OrderList:
     service_level: float | str
     parts: int
     uncounted: int
+    untold: pl.DataFrame
 
     def by_supplier(self) -> pl.DataFrame:
         """Return `supplier`, `currency`, `parts`, `pieces`, `sum`, `without a cost` and `lead time, days`, the longest.
@@ -157,7 +166,12 @@ def order_list(snapshot: Path) -> OrderList:
     )
     levels = reorder["service_level"].unique().sort()
     level = float(levels[0]) if len(levels) == 1 else f"{levels[0]:.2g} to {levels[-1]:.2g}, by the costs of each part"
-    return OrderList(rows, snapshot.stem, as_of, level, reorder.height, uncounted)
+    untold = (
+        reorder.filter(pl.col("order_quantity").is_null())
+        .sort("part_no")
+        .select(pl.col("supplier").fill_null(NO_SUPPLIER), *(pl.col(column).alias(SHOWN[column]) for column in UNTOLD))
+    )
+    return OrderList(rows, snapshot.stem, as_of, level, reorder.height, uncounted, untold)
 
 
 def check_first(row: dict[str, Any], critical: Iterable[str], as_of: date) -> str | None:
@@ -216,8 +230,12 @@ def sentences(orders: OrderList) -> list[str]:
             + (f" {row['check first']}" if row["check first"] else "")
             for row in rows.iter_rows(named=True)
         ]
-    if orders.uncounted:
-        lines.append(f"not in the list, for want of a stock count: {count(orders.uncounted, 'part')}")
+    untold = orders.untold.head(MOST_LINES)
+    if untold.height:
+        more = orders.untold.height - untold.height
+        lines.append(f"no order can be told of {count(orders.untold.height, 'part')}:")
+        lines += [f"  {row['part']}, {row['serves']}: {row['why']}" for row in untold.iter_rows(named=True)]
+        lines += [f"  and {more:,} more, all of them in a file: restock --to FILE.xlsx"] if more else []
     return lines
 
 

@@ -30,6 +30,7 @@ ROWS = [
     {"part_no": "B", "order_quantity": 3, "unit_cost": None, "lead_time_days": None, "minimum_order": 50},
     {"part_no": "enough", "order_quantity": 0, **RUBBER},
     {"part_no": "uncounted", "on_hand": None, "order_quantity": None, "counted_on": None},
+    {"part_no": "+refused", "order_quantity": None, "reorder_point": None, "method": "too little to say"},
 ]
 
 
@@ -65,7 +66,7 @@ def test_only_what_is_to_be_ordered_is_listed_by_supplier_and_who_is_not_stated_
         ("rubber works", "007"),
         (NO_SUPPLIER, "B"),
     ]
-    assert (orders.parts, orders.uncounted) == (5, 1)
+    assert (orders.parts, orders.uncounted) == (6, 1)
 
 
 def test_packs_sums_and_the_day_of_delivery_by_hand(orders):
@@ -100,9 +101,9 @@ def test_the_demo_s_list_comes_back_from_the_workbook_and_adds_up_with_the_snaps
 def test_nothing_in_a_workbook_is_a_formula_and_the_heading_stays_in_sight(orders):
     parts = zipfile.ZipFile(io.BytesIO(as_workbook(orders)))
     sheets = [parts.read(name).decode() for name in parts.namelist() if name.startswith("xl/worksheets/sheet")]
-    assert len(sheets) == 3
+    assert len(sheets) == 4
     assert not any("<f>" in sheet or "<hyperlink" in sheet for sheet in sheets)
-    assert all('state="frozen"' in sheet for sheet in sheets[:2])
+    assert all('state="frozen"' in sheet for sheet in sheets[:3])
     assert all("<col " in sheet for sheet in sheets)
     assert 'quotePrefix="1"' in parts.read("xl/styles.xml").decode()
     assert not any(word in sheet for sheet in sheets for word in ("NaN", "#NUM", "#DIV", "inf<"))
@@ -110,11 +111,30 @@ def test_nothing_in_a_workbook_is_a_formula_and_the_heading_stays_in_sight(order
 
 def test_csv_holds_the_same_rows_and_nothing_that_a_spreadsheet_would_run(orders):
     rows = list(csv.DictReader(io.StringIO(as_csv(orders).decode())))
-    assert [row["part"] for row in rows] == ["'=1+1", "007", "B"]
+    assert [row["part"] for row in rows] == ["'=1+1", "007", "B", "'+refused", "uncounted"]
     assert rows[0]["supplier"] == "'@works"
     assert rows[0]["why"] == "'-1+2"
-    assert [row["delivery about"] for row in rows] == ["2026-12-01", "2026-12-01", ""]
+    assert [row["delivery about"] for row in rows] == ["2026-12-01", "2026-12-01", "", "", ""]
     assert not any(value[:1] in "=@+\t" for row in rows for value in row.values() if value)
+
+
+def test_a_part_of_which_no_order_can_be_told_stands_apart_with_the_reason_in_either_file(orders):
+    untold = opened(as_workbook(orders), "no order told")
+    assert untold.select("part", "why").rows() == [("+refused", "Why +refused."), ("uncounted", "Why uncounted.")]
+    assert untold["reorder point"].to_list() == [None, 4]
+    rows = list(csv.DictReader(io.StringIO(as_csv(orders).decode())))[3:]
+    assert [(row["order"], row["reorder point"], row["why"]) for row in rows] == [
+        ("", "", "Why +refused."),
+        ("", "4", "Why uncounted."),
+    ]
+
+
+def test_a_long_list_of_parts_without_an_order_is_cut_and_says_where_all_of_them_are(tmp_path):
+    rows = [{**BASE, "part_no": f"A{n:02d}", "on_hand": None, "reason": "Why."} for n in range(13)]
+    rows.append({**BASE, "part_no": "B", "order_quantity": 0, "reason": "Why."})
+    said = sentences(order_list(latest_path(write(tmp_path, {"reorder": rows}, "2026-11-24-orders06"))))
+    assert said[1] == "no order can be told of 13 parts:"
+    assert said[11:] == ["  A09, thermostat: Why.", "  and 3 more, all of them in a file: restock --to FILE.xlsx"]
 
 
 def test_the_same_snapshot_gives_the_same_bytes(folder, orders):
@@ -141,14 +161,16 @@ def test_rule_39_no_list_tells_how_long_a_critical_part_may_run(orders):
 def test_the_command_prints_the_list_and_writes_either_file(folder, tmp_path, capsys):
     assert main(["restock", "--data", str(folder)]) == 0
     told = capsys.readouterr().out
-    assert "3 parts to order of 5 known" in told
+    assert "3 parts to order of 6 known" in told
     assert "rubber works, 40.20 EUR" in told
     assert "12 of 007, coolant hose (series S1; S2): Why 007." in told
-    assert "not in the list, for want of a stock count: 1 part" in told
+    assert "no order can be told of 2 parts:\n  +refused, thermostat: Why +refused." in told
     for name in ("order.xlsx", "order.csv"):
         assert main(["restock", "--data", str(folder), "--to", str(tmp_path / name)]) == 0
         assert (tmp_path / name).stat().st_size > 0
-        assert "3 parts to order" in capsys.readouterr().out
+        said = capsys.readouterr()
+        assert "3 parts to order" in said.out
+        assert "no order can be told of 2 parts: they stand apart, with the reason" in said.err
 
 
 @pytest.mark.parametrize(
