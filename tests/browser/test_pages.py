@@ -92,7 +92,7 @@ def drawn(page):
 
 
 def opened(browser, address, scheme, width):
-    """Open a page and wait until Streamlit has drawn it; return the page and the requests it made."""
+    """Open a page and wait until Streamlit has run it; return the page and the requests it made."""
     context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 900})
     page = context.new_page()
     asked = []
@@ -100,36 +100,41 @@ def opened(browser, address, scheme, width):
     page.goto(address)
     page.wait_for_selector("h1", timeout=60_000)
     page.wait_for_function("() => !document.querySelector('[data-testid=stStatusWidget]')", timeout=60_000)
-    drawn(page)
     return context, page, asked
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("path", PAGES)
-def test_a_page_opens_without_error_and_asks_no_other_host(fleet, browser, path, scheme):
+def test_a_page_opens_without_error_and_asks_no_other_host(fleet, browser, path):
     name, address = fleet
     for width in (1440, 420):
-        context, page, asked = opened(browser, f"{address}/{path}", scheme, width)
-        text = page.inner_text("body")
-        if SHOTS:
-            page.set_viewport_size(
-                {
-                    "width": width,
-                    "height": max(900, page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")),
-                }
-            )
+        context, page, asked = opened(browser, f"{address}/{path}", "light", width)
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
             drawn(page)
-            page.screenshot(path=f"{SHOTS}/{name}-{path or 'in-short'}-{scheme}-{width}.png", full_page=True)
-        assert page.locator("[data-testid=stException]").count() == 0, text
+            if SHOTS:
+                shoot(page, width, f"{name}-{path or 'in-short'}-{scheme}-{width}")
+            assert_sound(page, path)
         outside = [
             url for url in asked if not url.startswith((address, "data:", "blob:", address.replace("http", "ws")))
         ]
         assert outside == []
-        for never in ("Traceback", "NaN", "nan ", "Infinity", "None", "undefined", "null"):
-            assert never not in text, f"{never!r} on {path}"
-        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-        assert wide <= 1, "the page scrolls sideways"
         context.close()
+
+
+def assert_sound(page, path):
+    text = page.inner_text("body")
+    assert page.locator("[data-testid=stException]").count() == 0, text
+    for never in ("Traceback", "NaN", "nan ", "Infinity", "None", "undefined", "null"):
+        assert never not in text, f"{never!r} on {path}"
+    wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    assert wide <= 1, "the page scrolls sideways"
+
+
+def shoot(page, width, name):
+    high = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+    page.set_viewport_size({"width": width, "height": max(900, high)})
+    drawn(page)
+    page.screenshot(path=f"{SHOTS}/{name}.png", full_page=True)
 
 
 def test_colours_follow_the_scheme_without_asking_the_server(browser, demo_dir):

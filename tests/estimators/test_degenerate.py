@@ -1,6 +1,5 @@
 """Every estimator on too little, too much and the extreme: a status in words, never NaN, infinity or a crash."""
 
-import os
 from decimal import Decimal
 from functools import cache
 
@@ -42,6 +41,7 @@ from analytics.estimators import (
     survival_posterior,
 )
 from tests.estimators.cases import spells
+from tests.thoroughness import WHOLE
 
 STATUS = {"ok", "bound only", "upper open", "unlike family", "no finite estimate", "too few", "not complete", "never"}
 
@@ -73,7 +73,6 @@ OF_SPELLS = {
     "LifeLaws": lambda f: forecast_laws(f, "kind", "family").heaviest(3),
     "goodness_of_fit": lambda f: goodness_of_fit(f, "kind"),
 }
-WHOLE = "WEARLEDGER_WHOLE_SIZE" in os.environ  # then all spells and groups go to every estimator, for minutes
 SLOW_WITH_A_MILLION = {} if WHOLE else {"fit_weibull": 10**5, "life_quantile": 10**4, "goodness_of_fit": 10**5}
 """These search with sums over all spells: fewer are given them here."""
 SLOW_WITH_5000 = dict.fromkeys(("life_posterior", "survival_posterior", "life_quantile", "LifeLaws"), 500)

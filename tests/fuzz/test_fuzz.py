@@ -1,10 +1,11 @@
-"""Some 2,000 spoilt rows on every run; ``python -m tests.fuzz --rows 1000000 --seed N`` is the long run."""
+"""Some 700 spoilt rows on every run; ``python -m tests.fuzz --rows 1000000 --seed N`` is the long run."""
 
 from itertools import count
 
 from tests.fuzz.rounds import LOADS_OF_A_LEDGER, Rounds
+from tests.thoroughness import tried
 
-ROWS = 2_000
+ROWS = tried(2_000, 700)
 SIZES = (3, 40, 250)
 SEED = 20261125
 

@@ -21,17 +21,19 @@ from analytics.pipeline import analyse
 from analytics.snapshot import TABLES, latest_path, open_snapshot, read_table
 from tests.ledger.feeds import CAR, LOADED_ON, feed, job, put
 from tests.ledger.killing import assert_good, image
+from tests.thoroughness import tried
 
 SEED = 20261125
 FLIPS = {
-    "ledger": 100,
-    "ledger beside its log": 20,
-    "log": 60,
-    "feed": 10,
-    "journal": 100,
-    "snapshot": 60,
-    "LATEST": 30,
+    "ledger": tried(100, 30),
+    "ledger beside its log": tried(20, 8),
+    "log": tried(60, 16),
+    "feed": tried(10, 3),
+    "journal": tried(100, 24),
+    "snapshot": tried(60, 16),
+    "LATEST": tried(30, 10),
 }
+FLIPS_UNDER_COMMANDS = tried(6, 2)
 COMMANDS = ["show vehicle", "history A", "export --to {}", "quarantine", "same", "doctor", "analyse"]
 
 
@@ -173,7 +175,7 @@ def test_a_flip_in_the_name_of_the_newest_snapshot_is_found(sound, tmp_path):
 @pytest.mark.parametrize("path", [ledger_path, log_path, journal_path, latest_path], ids=lambda path: path.__name__)
 def test_no_command_breaks_down_on_a_flip(path, with_log, tmp_path, capsys):
     data = shutil.copytree(with_log, tmp_path / "data")
-    for place in flipped(data, path(data), 6):
+    for place in flipped(data, path(data), FLIPS_UNDER_COMMANDS):
         for command in COMMANDS:
             assert main([*command.format(tmp_path / "to").split(), "--data", str(data)]) in (0, 1), place
             assert "Traceback" not in capsys.readouterr().err

@@ -14,15 +14,19 @@ import pytest
 
 from tests.ledger.feeds import CAR, files_of, job
 from tests.ledger.killing import Workers, assert_good, fresh, image
+from tests.thoroughness import tried
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="a process cannot be forked and killed at once there")
 
 SEED = 20261125
-LOADS_KILLED = 100
-OTHERS_KILLED = 5
+LOADS_KILLED = tried(100, 24)
+OTHERS_KILLED = tried(5, 2)
 MOST_OPERATIONS = 300
-STEPS = {"rebuild": 3, "undo": 2, "forget": 6}
+STEPS = {"rebuild": tried(3, 9), "undo": tried(2, 6), "forget": tried(6, 12)}
 """Of work with many operations on files, one in so many is tried; `test_forget_stopped` tries a forget's last ones."""
+
+STEP = tried(1, 4)
+"""The same of all other work."""
 AT_ONCE = 2
 
 
@@ -99,7 +103,7 @@ def kill_and_repeat(worker, before, data, do, *arguments, seconds=0.0, operation
     return told["killed"], left == new
 
 
-def test_a_hundred_loads_killed_at_random_instants(workers, held, second_feed, tmp_path):
+def test_loads_killed_at_random_instants(workers, held, second_feed, tmp_path):
     feed = str(second_feed)
     took, new = whole(workers[0], held, tmp_path / "whole", "load", feed)
     states = (image(held), new)
@@ -131,8 +135,8 @@ def test_other_work_killed_at_random_instants(workers, busy, tmp_path, do, argum
         kill_and_repeat(workers[0], busy, tmp_path / "data", do, *arguments, seconds=seconds, states=(image(busy), new))
 
 
-def at_every_operation(workers, before, data, do, *arguments, old, step=1):
-    """Kill the work before its first operation on a file, its second and so on, until it ends by itself."""
+def at_every_operation(workers, before, data, do, *arguments, old, step=STEP):
+    """Kill the work before its first operation on a file, its next ones by `step`, until it ends by itself."""
     new = whole(workers[0], before, data, do, *arguments)[1]
 
     def kill(each):
@@ -172,13 +176,13 @@ def test_work_killed_before_each_operation_on_a_file(workers, busy, second_feed,
     if arguments is None:
         busy, arguments = fresh(busy, tmp_path / "undone"), [str(second_feed)]
         assert "done" in workers[0].run("undo", busy, 2)
-    step = STEPS.get(do, 1)
+    step = STEPS.get(do, STEP)
     at_every_operation(workers, busy, tmp_path / "data", do, *arguments, old=image(busy), step=step)
 
 
 def killed_at_each(worker, do, data, *arguments):
-    """Do the work again and again, killed before its first operation on a file, its second and so on, until it ends."""
-    for operation in range(1, MOST_OPERATIONS):
+    """Do the work again and again, killed before its first operation on a file, its next by `STEP`, until it ends."""
+    for operation in range(1, MOST_OPERATIONS, STEP):
         told = worker.run(do, data, *arguments, operation=operation)
         assert "failed" not in told, told
         yield told["killed"]
@@ -205,7 +209,7 @@ def test_a_killed_backup_is_not_there_or_whole(workers, busy, tmp_path):
                 shutil.rmtree(there)
         target.unlink(missing_ok=True)
         assert image(data) == as_it_was
-    assert refused > 5
+    assert refused > 5 / STEP
     assert "done" in workers[0].run("backup", data, str(target))
     assert sorted(path.name for path in tmp_path.iterdir()) == ["copy.zip", "data"]
 
@@ -223,7 +227,7 @@ def test_a_killed_restore_leaves_nothing_or_all(workers, busy, tmp_path):
             assert image(there) == as_it_was
             assert_good(there)
             shutil.rmtree(there)
-    assert count > 10
+    assert count > 10 / STEP
     assert "done" in workers[0].run("restore", there, str(source))
     assert image(there) == as_it_was
     assert [path.name for path in there.parent.iterdir()] == ["data"]

@@ -14,13 +14,14 @@ from analytics.errors import LedgerError
 from analytics.ledger import doctor, open_ledger
 from analytics.ledger.turn import Patience, lock_path, turn
 from tests.ledger.feeds import CAR, ask, job, put, rows_of
+from tests.thoroughness import tried
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="the lock of writers is that of systems like Linux")
 
 ROOT = Path(__file__).resolve().parents[2]
 READERS = 10
 PAGES = 3
-LOADS = 5
+LOADS = tried(5, 2)
 
 COMMAND = "import sys; from analytics.cli import main; sys.exit(main())"
 
@@ -57,7 +58,7 @@ while not stop.exists():
     if sys.argv[3] == "pages":
         assert data.current().rows("record").height
     rounds += 1
-    time.sleep(0.1)
+    time.sleep(0.5)
 print(rounds, len(loads), len(snapshots), flush=True)
 """
 
@@ -185,7 +186,7 @@ def test_ten_readers_go_on_during_loads_and_analyses(tmp_path):
         for number in range(1, LOADS + 1):
             done = command("load", tmp_path / f"feed-{number}", "--data", data)
             assert done.returncode == 0, done.stderr
-            if number in (2, LOADS):
+            if number in (1, LOADS):
                 done = command("analyse", "--data", data)
                 assert done.returncode == 0, done.stderr
     finally:

@@ -15,12 +15,13 @@ import pytest
 from analytics.cli import main
 from tests.ledger.feeds import CAR, files_of, job
 from tests.ledger.killing import assert_good, image
+from tests.thoroughness import tried
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="a process gets Ctrl-C in another way there")
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = 20261125
-INSTANTS = 10
+INSTANTS = tried(10, 4)
 NOT_FOR_PEOPLE = re.compile("Traceback|panicked|Exception ignored")
 
 COMMAND = """
