@@ -205,7 +205,10 @@ def none_here(complaint: str, series: str, complaints: pl.DataFrame) -> tuple[st
 
 
 def rungs(rows: pl.DataFrame) -> pl.DataFrame:
-    """Return what the ladder draws: label, note, start, to and opened (where opening a place ends), tied, role."""
+    """Return what the ladder draws: label, note, start, to and opened (where opening a place ends), tied, role.
+
+    On a phone the label goes without the place, and the note is in figures alone.
+    """
     known = pl.col("minutes").is_not_null()
     opening = pl.when(known).then("access_minutes").otherwise(0.0)
     cost = pl.when(known).then(pl.col("minutes") + opening).otherwise(1.0)
@@ -220,7 +223,9 @@ def rungs(rows: pl.DataFrame) -> pl.DataFrame:
         start=ends - shown.select(cost).to_series(),
         opened=ends - shown.select(cost - opening).to_series(),
         label=pl.format("{}  {}{}{}", "step", first, "component", place),
+        label_short=pl.format("{}  {}{}", "step", first, "component"),
         note=pl.format("{}found by now in {} of 20", minutes, solved),
+        note_short=pl.format("{}{} of 20", minutes, solved),
         role=pl.when("safety_first")
         .then(pl.lit("ochre"))
         .when(pl.col("basis") == "own")
@@ -232,7 +237,7 @@ def rungs(rows: pl.DataFrame) -> pl.DataFrame:
 def captions(rows: pl.DataFrame) -> tuple[str, ...]:
     """Say how to read the ladder."""
     shown = rows.head(MOST_ROWS)
-    said = ["The stronger the colour of a rung, the likelier the cause."]
+    said = ["The stronger the colour of a rung, the likelier the cause; of 20: such cars that are solved by then."]
     covers = shown.filter(pl.col("access_minutes").fill_null(0.0) > 0)["cover"].unique(maintain_order=True).to_list()
     if covers:
         covers = [f"“{cover}”" for cover in covers]

@@ -25,11 +25,12 @@ SURE = 0.05
 MOST_ROWS = 6
 MORE, NO_ORDER, TOGETHER, THIN = "more", "no order", "together", "thin"
 VERDICTS = {
-    MORE: "more than shared ageing",
-    NO_ORDER: "no order to see",
-    TOGETHER: "renewed together: no order to see",
-    THIN: "too little to say",
+    MORE: ("more than shared ageing", "more"),
+    NO_ORDER: ("no order to see", "no order"),
+    TOGETHER: ("renewed together: no order to see", "no order"),
+    THIN: ("too little to say", "too little"),
 }
+"""What is said of a pair, and on a phone's width."""
 NOT_WHY = (
     "Look at the second whenever the first has failed. The records tell the order, not the reason: the first may harm "
     "the second, its repair may, or it was changed first in vain."

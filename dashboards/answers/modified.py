@@ -28,7 +28,7 @@ HOW_TO_MARK = (
 TRAP = (
     "Cars are modified because they failed, so before and since must not be set against each other: with the failure "
     "that led to it the time before looks worse than it was, without it better. The sentence above holds these cars "
-    "against what they, with their own history, would have had."
+    "against what they, with their own history, would have had. The trap is called regression to the mean."
 )
 
 
@@ -96,12 +96,13 @@ def why(row: Row) -> str:
 
 def table(row: Row) -> pl.DataFrame:
     """Return failures and rates before, since, and of those not modified."""
+    watched_for = [row[f"{period}_years"] for period in PERIODS]
     return pl.DataFrame(
         {
             "watched": list(PERIODS.values()),
-            "a year in 100": [_rate(row, period) for period in PERIODS],
+            "a year in 100 parts": [_rate(row, period) for period in PERIODS],
             "failures": [row[f"{period}_failures"] for period in PERIODS],
-            "years": [round(years, 0 if years >= WHOLE_FROM else 1) for years in (row[f"{p}_years"] for p in PERIODS)],
+            "years watched": [round(years, 0 if years >= WHOLE_FROM else 1) for years in watched_for],
         }
     )
 

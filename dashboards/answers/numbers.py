@@ -145,7 +145,7 @@ def of_pairs(rows: pl.DataFrame) -> pl.DataFrame:
         "followed",
         share,
         "window_days",
-        pl.col("verdict").replace(follow_on.VERDICTS),
+        pl.col("verdict").replace({verdict: said for verdict, (said, _) in follow_on.VERDICTS.items()}),
     ).rename({"share": "followed_of_100", "share_lower": LEAST, "share_upper": MOST})
 
 

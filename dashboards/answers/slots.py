@@ -245,12 +245,15 @@ def differing(pairs: pl.DataFrame) -> list[str]:
     said = [more_often(row) for row in told.head(MOST_PAIRS).iter_rows(named=True)]
     if told.height > MOST_PAIRS:
         said.append(f"{words.first_up(words.count(told.height - MOST_PAIRS, 'more pair'))} differ as surely.")
-    rest = pairs.filter(pl.col("p_value").is_not_null() & ~(pl.col("adjusted_p") < DIFFER)).height
-    if not rest:
+    rest = pairs.filter(pl.col("p_value").is_not_null() & ~(pl.col("adjusted_p") < DIFFER))
+    if rest.is_empty():
         return said
     which = "more pair" if said else "pair"
-    first = words.first_up(words.count(rest, f"{which} of slots or series", f"{which}s of slots or series"))
-    return [*said, f"{first} compared: no difference beyond chance. Chance is judged by whole cars."]
+    first = words.first_up(words.count(rest.height, f"{which} of slots or series", f"{which}s of slots or series"))
+    at, why = "", ""
+    if (rest["grouping"] == "series").any():
+        at, why = ", series at one age of their cars", " The rates of series above are of the ages their cars had."
+    return [*said, f"{first} compared{at}: no difference beyond chance. Chance is judged by whole cars.{why}"]
 
 
 def more_often(pair: Row) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 import polars as pl
 
-from dashboards.charts.sheet import leave, pick, right_edge, role, row_y, rows_high, sheet, words_on_sheet
+from dashboards.charts.sheet import by_width, leave, pick, right_edge, role, row_y, rows_high, sheet, words_on_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -81,12 +81,14 @@ def _broken(name: str) -> str:
     return "\n".join(lines[:4])
 
 
-def which_came_first(frame: pl.DataFrame, *, days: int, verdicts: Mapping[str, str]) -> alt.LayerChart:
+def which_came_first(frame: pl.DataFrame, *, days: int, verdicts: Mapping[str, tuple[str, str]]) -> alt.LayerChart:
     """Draw a row per pair: right of zero the cars in the named order, left of it the other way round.
 
-    `frame`: pair, n_first_then, n_then_first, verdict; `verdicts`: what is said of each.
+    `frame`: pair, n_first_then, n_then_first, verdict; `verdicts`: what is said of each, and in short.
     """
-    rows = frame.with_columns(row=pl.col("pair"), said=pl.col("verdict").replace_strict(dict(verdicts)))
+    said, short = ({key: told[k] for key, told in verdicts.items()} for k in (0, 1))
+    verdict = pl.col("verdict")
+    rows = frame.with_columns(row="pair", said=verdict.replace_strict(said), short=verdict.replace_strict(short))
     most = max(int(rows[name].max() or 0) for name in ("n_first_then", "n_then_first"))  # type: ignore[arg-type]
     reach = max(8, most) + 1
     x = alt.X(
@@ -143,6 +145,7 @@ def _words(rows: pl.DataFrame, y: alt.Y) -> list[alt.Chart]:
     ):
         if part.height:
             name = alt.Chart(part).encode(y=y, x=alt.value(0), text="row:N")
-            layers += words_on_sheet(name, align="left", dy=-12, fontWeight=weight, limit=leave(165))
-    told = alt.Chart(rows).encode(y=y, x=right_edge(), text="said:N")
-    return [*layers, *words_on_sheet(told, colour="pencil", align="right", dy=-12, fontSize=13)]
+            layers += words_on_sheet(name, align="left", dy=-12, fontWeight=weight, limit=leave(165, 70))
+    told = alt.Chart(rows).encode(y=y, x=right_edge())
+    words = words_on_sheet(told, colour="pencil", align="right", dy=-12, fontSize=13, text=by_width("short", "said"))
+    return [*layers, *words]

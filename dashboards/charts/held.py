@@ -7,7 +7,7 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from dashboards.charts.sheet import leave, pick, right_edge, role, row_y, rows_high, sheet, words_on_sheet
+from dashboards.charts.sheet import by_width, leave, pick, right_edge, role, row_y, rows_high, sheet, words_on_sheet
 
 ROW = 60
 BELOW = 11
@@ -22,7 +22,7 @@ def held_or_not(frame: pl.DataFrame, *, days: int, end: int) -> alt.LayerChart:
     `frame`: repair, repairs, returns, shown, shown_lower, shown_upper, chance, chance_least, chance_most (all of 100),
     thin, sure; `end`: where the axis ends.
     """
-    rows = frame.with_columns(row=pl.col("repair"), facts=facts())
+    rows = frame.with_columns(row=pl.col("repair"), facts=facts(), counts=pl.format("{} of {}", "returns", "repairs"))
     said = f"came back within {days} days, of 100 repairs"
     scale = alt.Scale(domain=[0, end], clamp=True, nice=False)
     x, y = alt.X("shown:Q", title=said, scale=scale, axis=alt.Axis(tickCount=5)), row_y(rows["row"].to_list())
@@ -90,9 +90,11 @@ def _words(rows: pl.DataFrame, said: str, y: alt.Y, end: int) -> list[alt.Chart]
     for part, weight in ((rows.filter(~pl.col("sure")), 400), (rows.filter("sure"), 700)):
         if part.height:
             name = alt.Chart(part).encode(y=y, x=alt.value(0), text="row:N")
-            layers += words_on_sheet(name, align="left", dy=-12, fontWeight=weight, limit=leave(165))
-    told = alt.Chart(rows).encode(y=y, x=right_edge(), text="facts:N")
-    layers += words_on_sheet(told, colour="pencil", align="right", dy=-12, fontSize=13)
+            layers += words_on_sheet(name, align="left", dy=-12, fontWeight=weight, limit=leave(165, 85))
+    told = alt.Chart(rows).encode(y=y, x=right_edge())
+    layers += words_on_sheet(
+        told, colour="pencil", align="right", dy=-12, fontSize=13, text=by_width("counts", "facts")
+    )
     thin = rows.filter("thin").with_columns(told=pl.lit(THIN), at=pl.col("chance_most").fill_null(0.0))
     look: dict[str, Any] = {"colour": "pencil", "dy": BELOW, "fontStyle": "italic"}
     beside, within = (thin.filter(where) for where in (pl.col("at") <= end / 2, pl.col("at") > end / 2))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboards.charts.sheet import leave, pick, right_edge, role, row_y, rows_high, sheet, words_on_sheet
+from dashboards.charts.sheet import by_width, leave, pick, right_edge, role, row_y, rows_high, sheet, words_on_sheet
 
 RUNG = 16
 DOWN = 12
@@ -15,7 +15,7 @@ DOWN = 12
 def check_ladder(frame: pl.DataFrame) -> alt.LayerChart:
     """Draw each check as a rung, in the frame's order.
 
-    `frame`: component, label, note, start, opened, to, probability, tied, role, minutes.
+    `frame`: component, label, note (both also `short`), start, opened, to, probability, tied, role, minutes.
     """
     said = "minutes at the car" if not frame["minutes"].null_count() else "checks made"
     rows = frame.with_columns(zero=pl.lit(0.0), row=pl.col("component"))
@@ -26,13 +26,13 @@ def check_ladder(frame: pl.DataFrame) -> alt.LayerChart:
     if opening.height:
         thin = alt.Chart(opening).mark_bar(height=5, yOffset=DOWN, tooltip=None)
         layers.append(thin.encode(x=_x("start", said, scale), x2="opened:Q", y=y, color=role("pencil")))
-    label = alt.Chart(rows).encode(y=y, x=alt.value(0), text="label:N")
-    note = alt.Chart(rows).encode(y=y, x=right_edge(), text="note:N")
+    label = alt.Chart(rows).encode(y=y, x=alt.value(0))
+    note = alt.Chart(rows).encode(y=y, x=right_edge())
     target = alt.Chart(rows).mark_bar(opacity=0, height=54, tooltip=None)
     return sheet(
         *layers,
-        *words_on_sheet(label, align="left", dy=-11, limit=leave(205)),
-        *words_on_sheet(note, colour="pencil", align="right", dy=-11, fontSize=13),
+        *words_on_sheet(label, align="left", dy=-11, limit=leave(205, 115), text=by_width("label_short", "label")),
+        *words_on_sheet(note, colour="pencil", align="right", dy=-11, fontSize=13, text=by_width("note_short", "note")),
         target.encode(x=alt.value(0), x2=alt.value(alt.expr("width")), y=y).add_params(pick("component")),
         height=rows_high(rows.height, 58),
     )

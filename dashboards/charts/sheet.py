@@ -15,6 +15,9 @@ PICK = "pick"
 
 HIDDEN = 0.0
 
+PHONE = 480
+"""Sheets narrower than so many pixels are a phone's."""
+
 DOTTED = [2, 4]
 """Line of what is in pencil."""
 
@@ -107,9 +110,14 @@ def marks_to(end: float, most: int = 8) -> alt.Axis:
     return alt.Axis(values=[round(fitting[0] * n, 2) for n in range(round(end / fitting[0]) + 1)], format=".6~r")
 
 
-def leave(pixels: int) -> Any:  # noqa: ANN401 - an expression of the chart grammar
-    """Cut a label so many pixels before the right edge."""
-    return alt.expr(f"max(60, width - {pixels})")
+def leave(pixels: int, on_phone: int = 0) -> Any:  # noqa: ANN401 - an expression of the chart grammar
+    """Cut a label so many pixels before the right edge; on a phone's width another number may do."""
+    return alt.expr(f"max(60, width - (width < {PHONE} ? {on_phone or pixels} : {pixels}))")
+
+
+def by_width(short: str, long: str) -> Any:  # noqa: ANN401 - an expression of the chart grammar
+    """Write one column on a phone's width and another on a wider sheet."""
+    return alt.expr(f"width < {PHONE} ? datum['{short}'] : datum['{long}']")
 
 
 def right_edge() -> Any:  # noqa: ANN401 - a value of the chart grammar

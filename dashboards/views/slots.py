@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboards import choices, layout, take_along, words
 from dashboards.answers import left_out, numbers, slots, trends
-from dashboards.answers.apart import BY
+from dashboards.answers.apart import BY, SLOTS
 from dashboards.answers.curves import UNITS
 from dashboards.answers.said import NO_SLOT, told_of_fleet
 from dashboards.charts.recurrence import slots_over_time
@@ -66,7 +66,9 @@ def _chosen(every: pl.DataFrame) -> tuple[str, Apart, str, pl.DataFrame]:
     names = intervals.sort("failures", "position", descending=[True, False])["position"].to_list()
     single = [name for name in names if name not in NO_SLOT]
     with columns[2]:
-        focus = choices.one_of(apart.noun, words.first_up(apart.noun), single or names[:1], said=apart.named)
+        # the series of the places stands in the address as well
+        key = "slot" if apart is SLOTS else "of-series"
+        focus = choices.one_of(key, words.first_up(apart.noun), single or names[:1], said=apart.named)
     return component, apart, focus, intervals
 
 

@@ -51,7 +51,7 @@ def test_a_verdict_is_said_with_its_counts(more, state, sentence):
 def test_the_table_tells_before_since_and_not_modified():
     told = modified.table(row(before_failures=6, before_years=150.04))
     assert told["failures"].to_list() == [6, 10, 0]
-    assert told["a year in 100"].to_list() == ["not known", "4.8 (2.6 to 8.1)", "not known"]
+    assert told["a year in 100 parts"].to_list() == ["not known", "4.8 (2.6 to 8.1)", "not known"]
     assert modified.led_to_it(row()).startswith("31 failures led to it")
     assert "None" in modified.led_to_it(row(led_to_it=0))
 

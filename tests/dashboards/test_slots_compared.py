@@ -60,4 +60,7 @@ def test_pairs_that_chance_could_make_are_only_counted():
     assert slots.differing(alone) == [
         "One pair of slots or series compared: no difference beyond chance. Chance is judged by whole cars."
     ]
+    (series,) = slots.differing(alone.with_columns(grouping=pl.lit("series")))
+    assert "compared, series at one age of their cars: no difference" in series
+    assert series.endswith("The rates of series above are of the ages their cars had.")
     assert slots.differing(pl.DataFrame(schema=alone.schema)) == []
