@@ -104,6 +104,25 @@ def shares(fleets, seed, orders, draws, **more):
     return [np.mean(values) for values in zip(*((bool(s), bool(p), HOT in s) for s, p in found), strict=True)]
 
 
+def stated_ratio(fleets, seed, orders, draws, **more):
+    """Return the excess that clean fleets say they would notice at the hot place in 8 of 10 fleets (median)."""
+    rng, parameters = np.random.default_rng(seed), replace(Parameters(), scan_draws=draws)
+    of_it = (pl.col("location") == HOT) & (pl.col("series") == "all")
+    told = [fault_locations(*fleet(rng, orders, **more), TREE, parameters).filter(of_it) for _ in range(fleets)]
+    return float(pl.concat(told)["detectable_ratio"].median())
+
+
+def times_of(ratio, near=0.25):
+    """Return how often the hot place must be met, beside each other place, to have so many times its expected faults.
+
+    What is expected is the mean of all places, the hot one among them; orders about its neighbours name it too, as
+    often as without a hot place: one or two on a share `near` of them.
+    """
+    named_beside = 1.5 * near
+    met = ratio * (1 + named_beside) - named_beside
+    return met * (len(LEAVES) - 1) / (len(LEAVES) - met)
+
+
 def taken_apart(fleets, seed, orders, draws):
     """Return the shares of clean fleets with a false hot spot if lines, or orders, were taken as independent."""
     rng, parameters = np.random.default_rng(seed), replace(Parameters(), scan_draws=draws)
@@ -135,6 +154,11 @@ def main():
         for orders in (45, 136, 364):
             hot = shares(*run, orders, asked.draws, series=1, times=3.0, coming_back=0.0, near=near)[2]
             say(f"one series, x3, {orders} orders, neighbours named on {near}: found {hot:.3f}")
+    alone = {"series": 1, "coming_back": 0.0}
+    for orders in (136, 364, 900):
+        ratio = stated_ratio(asked.fleets // 4, asked.seed, orders, asked.draws, **alone)
+        hot = shares(*run, orders, asked.draws, times=times_of(ratio), **alone)[2]
+        say(f"one series, x{ratio:.2f} as stated to be noticed in 0.8 of the fleets, {orders} orders: found {hot:.3f}")
     for orders in (450, 900):
         say(f"of three series, x3, {orders} orders: {shares(*run, orders, asked.draws, times=3.0)[2]:.3f}")
 
