@@ -58,7 +58,7 @@ SHOWN = {
 }
 """Headings of the list, after the supplier's, by column."""
 
-UNTOLD = ("part_no", "components", "reorder_point", "on_hand", "reason")
+UNTOLD = ("part_no", "components", "reorder_point", "on_hand", "reason", "check")
 """Columns of a part of which no order can be told."""
 
 MOST_LINES = 10
@@ -151,15 +151,15 @@ def order_list(snapshot: Path) -> OrderList:
             next_step="load a table stock with part_no, counted_on and on_hand, then run: wearledger analyse",
         )
     as_of = date.fromisoformat(named["as_of"])
+    checks = [check_first(row, critical, as_of) for row in reorder.iter_rows(named=True)]  # a row per part
+    reorder = reorder.with_columns(check=pl.Series(checks, dtype=pl.String))
     wanted = reorder.filter(pl.col("order_quantity") > 0)
-    checks = [check_first(row, critical, as_of) for row in wanted.iter_rows(named=True)]  # a row per part to order
     rows = (
         wanted.with_columns(
             pl.col("supplier").fill_null(NO_SUPPLIER),
             packs=pl.col("order_quantity") // pl.col("pack_size").fill_null(1).clip(1),
             cost=(pl.col("order_quantity") * pl.col("unit_cost")).round(2),
             due=pl.lit(as_of) + pl.duration(days=pl.col("lead_time_days").ceil().cast(pl.Int64)),
-            check=pl.Series(checks, dtype=pl.String),
         )
         .sort(pl.col("supplier") == NO_SUPPLIER, "supplier", "part_no")
         .select("supplier", *(pl.col(column).alias(heading) for column, heading in SHOWN.items()))
@@ -213,7 +213,7 @@ def check_first(row: dict[str, Any], critical: Iterable[str], as_of: date) -> st
 def _too_few(row: dict[str, Any]) -> str:
     """Say so where an order was cut below what the supplier sells, because more would age on the shelf."""
     least = row["minimum_order"] or 1
-    if row["order_quantity"] >= least:
+    if row["order_quantity"] is None or row["order_quantity"] >= least or row["order_quantity"] == 0:
         return ""
     return (
         f"The smallest order is {least:,}, more than is used before it ages: ask for fewer, or expect some to be lost."

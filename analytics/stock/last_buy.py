@@ -58,7 +58,7 @@ def supply_rows(
     """
     if foretold is None:
         return []
-    outlasts = shelf.minimum_order > quantile(foretold.mass, 0.9)
+    outlasts = shelf.minimum_order > max(quantile(foretold.mass, 0.9), 1)  # a single part is no batch
     if not (outlasts or shelf.supply_ends or shelf.pledged > 0 or shelf.pledged_in_care > 0):
         return []
     held, years = available_of(foretold, shelf), years_ahead(shelf)

@@ -139,6 +139,8 @@ def _without(none: Row) -> str:
         return "None is on the shelf or due."
     if gone is None:
         return "What is held is likely enough without them."
+    if gone == 0:
+        return "Without them there are not enough for those pledged."
     return f"Without them half of the outlooks run out within {words.reach(gone * words.DAYS_PER_YEAR, 'age')}."
 
 
@@ -190,7 +192,9 @@ def _money(cost: float | None, currency: str | None) -> str | None:
 
 def _when(batch: Row, column: str) -> str:
     gone = batch[column]
-    return "later" if gone is None else f"within {words.reach(gone * words.DAYS_PER_YEAR, 'age')}"
+    if gone is None:
+        return "later"
+    return f"within {words.reach(gone * words.DAYS_PER_YEAR, 'age')}" if gone > 0 else "at once"
 
 
 def how_to_read(batches: pl.DataFrame, row: Row) -> str:

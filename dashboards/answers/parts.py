@@ -47,6 +47,33 @@ def order_first(groups: pl.DataFrame, demand: pl.DataFrame) -> pl.DataFrame:
     return ranked.sort(by, descending=[False, True, True, False], nulls_last=True)
 
 
+FIRST = 3
+"""Parts named in short."""
+
+
+def in_short(ranked: pl.DataFrame) -> str:
+    """Say how many parts are to be ordered now and which come first; nothing where no stock was ever counted.
+
+    Parameters
+    ----------
+    ranked
+        As from `order_first`.
+    """
+    if ranked["on_hand"].null_count() == ranked.height:
+        return ""
+    wanted, untold = ranked.filter(pl.col("order_quantity") > 0), ranked["order_quantity"].null_count()
+    none = f" Of {words.count(untold, 'part')} no order can be told." if untold else ""
+    if wanted.is_empty():
+        return f"No part is to be ordered now.{none}"
+    first = [
+        f"{row['order_quantity']:,} of {row['part_no'] if row['components'] == UNKNOWN else row['components']}"
+        for row in wanted.head(FIRST).iter_rows(named=True)
+    ]
+    be, rest = "is" if wanted.height == 1 else "are", ", first" if wanted.height > len(first) else ""
+    of = f"{words.first_up(words.count(wanted.height, 'part'))} of {ranked.height:,} {be} to be ordered now"
+    return f"{of}{rest}: {', '.join(first)}.{none}"
+
+
 def listed(ranked: pl.DataFrame) -> pl.DataFrame:
     """Return the list in shown columns; of shelf and orders only what somebody stated."""
     shown = ranked.select(

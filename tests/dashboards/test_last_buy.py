@@ -120,7 +120,11 @@ def test_the_shelf_life_is_said_too_where_no_further_is_looked_ahead():
 
 @pytest.mark.parametrize(
     ("none", "says"),
-    [({"held": 0.0}, "None is on the shelf or due."), ({"runs_out_p50": None}, "likely enough without them.")],
+    [
+        ({"held": 0.0}, "None is on the shelf or due."),
+        ({"runs_out_p50": None}, "likely enough without them."),
+        ({"runs_out_p50": 0.0}, "Without them there are not enough for those pledged."),
+    ],
 )
 def test_nothing_held_and_enough_held_are_said(none, says):
     assert last_buy.told_of(batches({**NONE, **none}, ONE), row(), AS_OF).sentence.endswith(says)

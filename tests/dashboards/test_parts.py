@@ -29,6 +29,17 @@ def test_what_the_shelf_runs_out_of_most_often_comes_first_and_the_uncounted_by_
     assert ranked(*SOME)["part_no"].to_list() == order
 
 
+def test_what_to_order_now_is_said_in_short_with_what_comes_first():
+    more = [{**SOME[2], "part_no": f"more {n}", "components": "not recorded", "on_hand": 4.0} for n in range(2)]
+    assert parts.in_short(ranked(*SOME, *more)) == (
+        "Four parts of 8 are to be ordered now, first: 5 of battery, 2 of battery, 2 of more 0. "
+        "Of three parts no order can be told."
+    )
+    assert parts.in_short(ranked(SOME[0], SOME[2])) == "One part of 2 is to be ordered now: 2 of battery."
+    assert parts.in_short(ranked(SOME[0])) == "No part is to be ordered now."
+    assert parts.in_short(ranked(SOME[1], SOME[4])) == ""
+
+
 @pytest.mark.parametrize("row", SOME[:1] + SOME[2:4])
 def test_the_list_counts_the_same_outlooks_as_the_part_itself(row):
     full = ranked(row).row(0, named=True)

@@ -30,7 +30,8 @@ ROWS = [
     {"part_no": "B", "order_quantity": 3, "unit_cost": None, "lead_time_days": None, "minimum_order": 50},
     {"part_no": "enough", "order_quantity": 0, **RUBBER},
     {"part_no": "uncounted", "on_hand": None, "order_quantity": None, "counted_on": None},
-    {"part_no": "+refused", "order_quantity": None, "reorder_point": None, "method": "too little to say"},
+    {"part_no": "+refused", "order_quantity": None, "reorder_point": None, "method": "too little to say"}
+    | {"components": "brake hose", "shelf_life_months": None},
 ]
 
 
@@ -119,6 +120,7 @@ def test_csv_holds_the_same_rows_and_nothing_that_a_spreadsheet_would_run(orders
 
 
 def test_a_part_of_which_no_order_can_be_told_stands_apart_with_the_reason_in_either_file(orders):
+    same(opened(as_workbook(orders), "no order told"), orders.untold)
     untold = opened(as_workbook(orders), "no order told")
     assert untold.select("part", "why").rows() == [("+refused", "Why +refused."), ("uncounted", "Why uncounted.")]
     assert untold["reorder point"].to_list() == [None, 4]
@@ -153,6 +155,8 @@ def test_what_to_look_at_first_is_said_of_each_part(orders):
 
 
 def test_rule_39_no_list_tells_how_long_a_critical_part_may_run(orders):
+    assert orders.untold["check first"][0].endswith(SAFETY)
+    assert orders.untold["check first"][1] is None
     brake = " ".join(orders.rows.filter(pl.col("part") == "=1+1")["check first"])
     assert "no leave to run the fitted one longer" in brake
     assert "inspect by the maker's manual" in brake
@@ -164,7 +168,7 @@ def test_the_command_prints_the_list_and_writes_either_file(folder, tmp_path, ca
     assert "3 parts to order of 6 known" in told
     assert "rubber works, 40.20 EUR" in told
     assert "12 of 007, coolant hose (series S1; S2): Why 007." in told
-    assert "no order can be told of 2 parts:\n  +refused, thermostat: Why +refused." in told
+    assert "no order can be told of 2 parts:\n  +refused, brake hose: Why +refused." in told
     for name in ("order.xlsx", "order.csv"):
         assert main(["restock", "--data", str(folder), "--to", str(tmp_path / name)]) == 0
         assert (tmp_path / name).stat().st_size > 0
