@@ -72,6 +72,10 @@ def _past(days: int) -> str:
     return words.count(days, "past day")
 
 
+def _held(row: Row) -> str:
+    return f"{round(row[BOUND] * row['forecasts'])} of {words.count_figure(row['forecasts'], 'past day')}"
+
+
 def _ahead(rows: pl.DataFrame) -> str:
     """Name the ways that were better beyond chance, or say that none was."""
     better = rows.filter(pl.col("verdict") == "better").sort("loss_ratio")
@@ -134,8 +138,7 @@ def told_of_part(scores: pl.DataFrame, part: str) -> str:
     if used.is_empty():
         return ""
     row = used.row(0, named=True)
-    held = round(row[BOUND] * row["forecasts"])
-    told = f"{part}: the bound held on {held} of {_past(row['forecasts'])}; {earned(own)}."
+    told = f"{part}: the bound held on {_held(row)}; {earned(own)}."
     return f"{told}{_rate_ahead(own)}"
 
 
@@ -182,7 +185,7 @@ def parts_listed(scores: pl.DataFrame) -> pl.DataFrame:
         [
             {
                 "part_no": row["part_no"],
-                "18 of 20 held on": f"{round(row[BOUND] * row['forecasts'])} of {_past(row['forecasts'])}",
+                "18 of 20 held on": _held(row),
                 "which way": earned(scores.filter(pl.col("part_no") == row["part_no"])),
             }
             for row in used.iter_rows(named=True)

@@ -16,13 +16,14 @@ EVERY = "every kind of part"
 ALL_SERIES = "series not known"
 SHOWN = {
     "component": "component",
-    "position": "position",
     "part_no": "part",
-    "fits": "fits",
-    "order": "order as",
     "looks_like": "looks alike, does not fit",
+    "position": "position",
+    "order": "order as",
+    "fits": "fits",
     "says": "why",
 }
+"""Headings by column; what must not be overlooked comes first, for a phone shows no more without a swipe."""
 
 
 def of_car(answers: pl.DataFrame) -> pl.DataFrame:

@@ -65,7 +65,7 @@ def test_which_way_earned_its_place_for_a_part(verdicts, says):
     rows = scores(*({"method": name, "verdict": verdict} for name, verdict in verdicts.items()), part="A")
     assert says in foresight.earned(rows)
     assert foresight.parts_listed(rows)["which way"].to_list() == [foresight.earned(rows)]
-    assert foresight.told_of_part(rows, "A").startswith("A: the bound held on 7 of eight past days; ")
+    assert foresight.told_of_part(rows, "A").startswith("A: the bound held on 7 of 8 past days; ")
     assert foresight.told_of_part(rows, "B") == ""
 
 
@@ -119,7 +119,7 @@ def test_the_page_shows_the_backtest_and_the_chosen_part(tmp_path, monkeypatch):
     assert not test.exception
     text = said(test)
     assert "On eight past days, what should be enough in 18 of 20 cases was enough in 93 of 100." in text
-    assert "SL-6101: the bound held on 7 of eight past days" in text
+    assert "SL-6101: the bound held on 7 of 8 past days" in text
     assert drawings(test) == 2
 
 
