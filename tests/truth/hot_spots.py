@@ -15,6 +15,7 @@ import polars as pl
 
 from analytics.parameters import Parameters
 from analytics.records.feed import LOCATIONS
+from analytics.recurrence.excess import excess
 from analytics.recurrence.locations import fault_locations
 
 START, YEARS = date(2012, 1, 1), 12
@@ -123,6 +124,20 @@ def times_of(ratio, near=0.25):
     return met * (len(LEAVES) - 1) / (len(LEAVES) - met)
 
 
+def independent_orders(orders, seed, times=3.0, draws=20_000):
+    """Return what a scan of single places finds where all orders are independent and it knows so: false alarms, found.
+
+    Twice: places noticed beyond what chance exceeds in 0.05 of the draws, and those as far as that (ties) as well.
+    """
+    rng, even = np.random.default_rng(seed), np.full(len(LEAVES), 1 / len(LEAVES))
+    weight = np.where(np.arange(len(LEAVES)) == LEAVES.index(HOT), times, 1.0)
+    clean, hot = (rng.multinomial(orders, w, size=draws).astype(float) for w in (even, weight / weight.sum()))
+    false = excess(clean, orders - clean, even).max(axis=1)
+    found = excess(hot, orders - hot, even)[:, LEAVES.index(HOT)]
+    least = np.quantile(false, 0.95)
+    return [(float((false > at).mean()), float((found > at).mean())) for at in (least, least - 1e-9)]
+
+
 def taken_apart(fleets, seed, orders, draws):
     """Return the shares of clean fleets with a false hot spot if lines, or orders, were taken as independent."""
     rng, parameters = np.random.default_rng(seed), replace(Parameters(), scan_draws=draws)
@@ -154,6 +169,9 @@ def main():
         for orders in (45, 136, 364):
             hot = shares(*run, orders, asked.draws, series=1, times=3.0, coming_back=0.0, near=near)[2]
             say(f"one series, x3, {orders} orders, neighbours named on {near}: found {hot:.3f}")
+    for orders in (45, 136, 364):
+        beyond, with_ties = independent_orders(orders, asked.seed)
+        say(f"independent orders, x3, {orders}: false alarms and found {beyond}, with ties {with_ties}")
     alone = {"series": 1, "coming_back": 0.0}
     for orders in (136, 364, 900):
         ratio = stated_ratio(asked.fleets // 4, asked.seed, orders, asked.draws, **alone)
