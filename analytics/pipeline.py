@@ -33,6 +33,7 @@ from analytics.recurrence.locations import fault_locations
 from analytics.recurrence.look_first import look_first
 from analytics.recurrence.mean_curves import mean_cumulative
 from analytics.recurrence.numbered_faults import FollowOnRecords
+from analytics.recurrence.opinion import opinions_beside
 from analytics.recurrence.returns import repeat_repairs
 from analytics.recurrence.sensitivity import life_sensitivity
 from analytics.recurrence.wear import scale_choices
@@ -147,7 +148,8 @@ def compute(
     faults, watched = _on_scales(exposure)
     said = read_complaints(connection)
     fitted = parts_quality(stock.part_misfit, stock.catalogue_finding, feed["line"])
-    beside = pl.concat([after.left_out, own_words(said.cause, parameters), fitted])
+    opinion, silent = opinions_beside(feed["opinions"], spells, parameters)
+    beside = pl.concat([after.left_out, own_words(said.cause, parameters), fitted, silent])
     found: dict[str, pl.DataFrame] = {
         "survival_curve": life.curves,
         "life_model": life.models,
@@ -155,6 +157,7 @@ def compute(
         "scale_choice": scales,
         "comparison": life.comparison,
         "planned_replacement": life.planned,
+        "expert_opinion": opinion,
         "sensitivity": life_sensitivity(life.models, spells, exposure.other_spell, facts, parameters),
         "failure_interval": failure_intervals(exposure.fault, exposure.watch, exposure.gap, parameters),
         "interval_comparison": interval_comparisons(*_by_car_age(faults, watched), parameters),
@@ -238,7 +241,7 @@ def _snapshot_id(meta: dict[str, str]) -> str:
 
 def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFrame]:
     names = (
-        *("components", "locations", "limits", "parts", "stock"),
+        *("components", "locations", "limits", "opinions", "parts", "stock"),
         *("counter_sale", "component_fact", "line", "visit", "car"),
     )
     return {name: connection.table(name).pl() for name in names}

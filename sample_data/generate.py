@@ -10,6 +10,7 @@ import polars as pl
 from analytics.records.feed import FEED
 from sample_data import shelf, tables
 from sample_data.career import Career, Shop
+from sample_data.catalogue import scenario_rows
 from sample_data.counts import counted, told_dirt, true_cars, true_laws
 from sample_data.dice import Dice, Quota
 from sample_data.dirt import soil
@@ -133,6 +134,7 @@ def _tables(seed: int, played: Played, jobs: Sequence[Job]) -> tuple[dict[str, l
         "sales": shelf.sale_rows(Dice(seed, "sales"), played.period, seen),
         "fitted": fitted,
         "limits": limit_rows(),
+        "opinions": scenario_rows("opinions"),
     }
     return rows, told, units
 

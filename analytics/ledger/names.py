@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 READ_BY_NAME = (
     *("vehicles", "repairs", "readings", "components", "locations"),
-    *("parts", "stock", "sales", "fitted", "limits", "seen"),
+    *("parts", "stock", "sales", "fitted", "limits", "opinions", "seen"),
 )
 """Views of the ledger that hold names."""
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from analytics.records.table import Table
 
-SCHEMA_VERSION = 7
+SCHEMA_VERSION = 8
 TABLES = (
     "about",
     "load",

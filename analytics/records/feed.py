@@ -232,8 +232,23 @@ LIMITS = Table(
     ),
 )
 
+OPINIONS = Table(
+    "opinions",
+    "one row per component of which somebody has an opinion",
+    ("component",),
+    (
+        _text("component", "kind of part", required=True),
+        _number("first_years", "age asked at first", "years since fitted", required=True),
+        _number("first_good", "of 10 newly fitted, still good at that age", "of 10", required=True),
+        _number("second_years", "a later age", "years since fitted", required=True),
+        _number("second_good", "of 10, still good at the later age", "of 10", required=True),
+        _number("cars", "how many cars the opinion is worth", "cars", required=True),
+        _text("source", "whose opinion, as an opaque word, never a name"),
+    ),
+)
+
 FEED: dict[str, Table] = {
     table.name: table
-    for table in (VEHICLES, REPAIRS, READINGS, COMPONENTS, LOCATIONS, PARTS, STOCK, SALES, FITTED, LIMITS)
+    for table in (VEHICLES, REPAIRS, READINGS, COMPONENTS, LOCATIONS, PARTS, STOCK, SALES, FITTED, LIMITS, OPINIONS)
 }
 """The native tables by name; only ``vehicles`` and ``repairs`` are needed."""

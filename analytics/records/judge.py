@@ -163,6 +163,14 @@ def _contradictions(table: Table) -> list[tuple[str, pl.Expr, str]]:
         "repairs": [("opened_on", col("opened_on") > col("closed_on"), "is after closed_on")],
         "fitted": [("fitted_to", _latest("fitted_to") < _earliest("fitted_from"), "is before fitted_from")],
         "limits": [("upper", col("upper") < col("lower"), "is below the lower limit")],
+        "opinions": [
+            ("first_years", col("first_years") <= 0, "is not above 0"),
+            ("first_good", col("first_good") >= 10, "leaves no doubt: write at most 9.9"),
+            ("second_years", col("second_years") <= col("first_years"), "is not later than first_years"),
+            ("second_good", col("second_good") >= col("first_good"), "is not fewer than first_good"),
+            ("second_good", col("second_good") <= 0, "leaves no doubt: write at least 0.1"),
+            ("cars", col("cars") <= 0, "is not above 0"),
+        ],
         "parts": [
             (
                 "lead_time_p90_days",

@@ -149,6 +149,34 @@ PLANNED_REPLACEMENT = declared(
     """,
 )
 
+EXPERT_OPINION = declared(
+    "expert_opinion",
+    "one row per component with an opinion: beside the records, and with them",
+    "component",
+    """
+    component text! - | kind of part
+    first_years number years | age asked at first
+    first_good number of_10 | of 10 newly fitted, still good then
+    second_years number years | a later age
+    second_good number of_10 | of 10, still good then
+    cars number! cars | how many the opinion is worth, as stated
+    cars_counted number! cars | how many it counts for
+    source text - | whose opinion
+    failures whole! - | failures used
+    units whole! - | units watched
+    opinion_life50 number days | median life by the opinion alone
+    records_life50 number days | by the records alone
+    records_life50_lower number days | lower limit
+    records_life50_upper number days | upper limit
+    life50 number days | by both together
+    life50_lower number days | lower limit
+    life50_upper number days | upper limit
+    opinion_share number 0-1 | how much of what both tell of the median life the opinion brings
+    basis text! - | own and expert
+    status text! - | ok, upper open, or mostly opinion
+    """,
+)
+
 UNIT_NOW = declared(
     "unit_now",
     "one row per position of a car",

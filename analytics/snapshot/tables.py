@@ -17,6 +17,7 @@ from analytics.snapshot.fault_tables import (
 from analytics.snapshot.fit_tables import CATALOGUE_FINDING, PART_FIT, PART_FOR_CAR, PART_MISFIT
 from analytics.snapshot.follow_on_tables import FOLLOW_ON, FOLLOW_ON_PAIR
 from analytics.snapshot.life_tables import (
+    EXPERT_OPINION,
     LIFE_MODEL,
     LIFE_SURVIVAL,
     PLANNED_REPLACEMENT,
@@ -49,6 +50,7 @@ TABLES: dict[str, Table] = {
         LIFE_MODEL,
         LIFE_SURVIVAL,
         SENSITIVITY,
+        EXPERT_OPINION,
         SCALE_CHOICE,
         COMPARISON,
         PLANNED_REPLACEMENT,

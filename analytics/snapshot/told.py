@@ -21,6 +21,13 @@ LIFE_FIGURES = {
         "status",
     ),
     "sensitivity": (("life50", "life50_lower", "life50_upper", "times_shown"), "status"),
+    "expert_opinion": (
+        (
+            *("first_years", "first_good", "second_years", "second_good", "opinion_life50"),
+            *(f"{records}life50{limit}" for records in ("", "records_") for limit in ("", "_lower", "_upper")),
+        ),
+        "status",
+    ),
     "comparison": (("life_ratio", "lower", "upper"), "status"),
     "failure_interval": (("median_interval_days",), "median_status"),
     "follow_on": (("median_days",), "median_status"),

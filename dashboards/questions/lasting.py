@@ -1,7 +1,7 @@
 """Show how long one component lasts.
 
 Reads     : life_model, life_survival, survival_curve, scale_choice, comparison, sensitivity, planned_replacement,
-            spell, record
+            expert_opinion, spell, record
 Shows     : one answer, one life curve, the records behind it; age or distance; which kinds last longer; two designs
 Empty case: says which evidence is missing; a safety-critical part gets no curve at all (rule 39)
 """

@@ -1,10 +1,10 @@
-"""Everything that stands below a life: scales, kinds, two designs, what it turns on, planned replacement."""
+"""Everything that stands below a life: scales, kinds, two designs, what it turns on, replacement, an opinion."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dashboards.views import designs, told_apart, turns_on
+from dashboards.views import designs, opinion, told_apart, turns_on
 
 if TYPE_CHECKING:
     import polars as pl
@@ -31,3 +31,4 @@ def show(snapshot: Snapshot, models: pl.DataFrame, model: Row, asked: int | None
     told_apart.show(snapshot, models, model["grouping"])
     designs.show(snapshot, models, asked)
     turns_on.show(snapshot, model)
+    opinion.show(snapshot, model["component"])

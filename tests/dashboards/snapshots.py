@@ -64,6 +64,15 @@ def _choices(fleet: Fleet, every: Row, shown: Row) -> None:
         fleet.rows["sensitivity"].append({**of_it, **life, "choice": choice, "scale": "age", "times_shown": times})
     far = {"choice": "by distance", "scale": "distance", "life50": 61_000.0, "life50_lower": 50_000.0}
     fleet.rows["sensitivity"].append({**of_it, **far})
+    fleet.rows["expert_opinion"].append(
+        {
+            **of_it,
+            **{"first_years": 5.0, "first_good": 9.0, "second_years": 10.0, "second_good": 4.0, "source": "bench"},
+            **{"cars": 8.0, "cars_counted": 5.0, "opinion_life50": 9.0 * YEAR, "opinion_share": 0.3},
+            **{"records_life50": 3200.0, "records_life50_lower": 2900.0, "records_life50_upper": 3600.0},
+            **{"life50": 3220.0, "life50_lower": 2950.0, "life50_upper": 3500.0},
+        }
+    )
     for ratio, age in ((2.0, 2600.0), (5.0, 1700.0)):
         limits = {"age_lower": age * 0.9, "age_upper": age * 1.1, "saving_lower": 0.2, "saving_upper": 0.36}
         row = {**shown, **limits, "cost_ratio": ratio, "failures": 30, "age": age, "saving": 0.28, "status": "ok"}

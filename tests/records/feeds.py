@@ -26,6 +26,10 @@ MINIMAL = {
     "sales": {"part_no": "P1", "sold_on": "2024-05-02", "quantity": "1"},
     "fitted": {"vehicle_id": "car1", "component": "hose", "fitted_from": "1999-03-04"},
     "limits": {"component": "hose", "measured_unit": "mm"},
+    "opinions": {
+        **{"component": "hose", "first_years": "5", "first_good": "9", "second_years": "10"},
+        **{"second_good": "4", "cars": "3"},
+    },
 }
 """For every native table the least a row needs."""
 

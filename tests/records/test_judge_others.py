@@ -60,6 +60,13 @@ def test_rule_01_a_whole_year_or_month_before_the_other_day_is_set_aside(left_on
         ("sales", {"quantity": "x"}),
         ("sales", {"sold_on": "2027-01-01"}),
         ("fitted", {"fitted_from": "someday"}),
+        ("opinions", {"first_years": "0"}),
+        ("opinions", {"first_good": "10"}),
+        ("opinions", {"first_good": "nearly all"}),
+        ("opinions", {"second_years": "5"}),
+        ("opinions", {"second_good": "9"}),
+        ("opinions", {"second_good": "0"}),
+        ("opinions", {"cars": "0"}),
     ],
 )
 def test_required_values_of_the_other_tables_cost_the_row(name, values):

@@ -1,5 +1,5 @@
 -- One row per : spelling of a component, position or place, within a component for positions
--- Reads       : repairs, components, parts, locations, fitted, limits
+-- Reads       : repairs, components, parts, locations, fitted, limits, opinions
 -- Parameters  : as_of DATE, last day whose records count
 -- Returns     : kind VARCHAR, component, position or location
 --             : within VARCHAR, the component as written, of positions; else empty
@@ -57,7 +57,7 @@ declared as (
         nullif(trim(name), '') as component,
         0 as declared
     from (
-        select component as name from limits
+        select component as name from limits union all select component from opinions
         union all -- several stand in one field
         select unnest(string_split(may_harm, ';')) as name from components
     )
