@@ -120,8 +120,7 @@ class Predictive:
         counts = np.arange(self._quantity.size)
         each, square = float(self._quantity @ counts), float(self._quantity @ counts**2)
         beside, years = self._beside, repairs.days / DAYS_PER_YEAR
-        planned = (beside.repairs + 0.5) * beside.active_cars * years / beside.car_years
-        sold = (beside.sales + 0.5) * years / beside.sales_years if beside.sales_years > 0 else np.zeros(years.size)
+        planned, sold = beside.repairs_in(years), beside.sales_in(years)
         number = repairs.mean + planned
         spread = np.maximum(repairs.mean + repairs.excess, 0) + planned + planned**2 / (beside.repairs + 0.5)
         of_sales = sold + sold**2 / (beside.sales + 0.5)

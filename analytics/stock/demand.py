@@ -66,6 +66,14 @@ class History:
         """Whether parts were sold and no car was ever active, as with part invoices alone."""
         return self.car_years <= 0 and self.active_cars == 0 and self.sales_years > 0
 
+    def repairs_in(self, years: NDArray[np.float64] | float) -> NDArray[np.float64]:
+        """Return the repairs expected over so many years, by the posterior of the rate."""
+        return np.asarray((self.repairs + 0.5) * self.active_cars * years / self.car_years)
+
+    def sales_in(self, years: NDArray[np.float64] | float) -> NDArray[np.float64]:
+        """Return the parts expected to be sold over so many years; 0 where no sales are kept."""
+        return np.asarray((self.sales + 0.5) * years / self.sales_years if self.sales_years > 0 else 0 * years)
+
     @property
     def per_month(self) -> float:
         """Parts a month at the rates seen: by the cars active now, and over the counter; 0 without exposure."""
@@ -155,11 +163,9 @@ class Compound:
 
     def _means(self, horizon_days: NDArray[np.float64]) -> tuple[float, float]:
         """Return the expected parts of repairs, and those sold over the counter."""
-        history, years = self._history, float(horizon_days.mean()) / DAYS_PER_YEAR
+        years = float(horizon_days.mean()) / DAYS_PER_YEAR
         each = float(self._quantity @ np.arange(self._quantity.size))
-        repairs = (history.repairs + 0.5) * history.active_cars * years / history.car_years * each
-        sold = (history.sales + 0.5) * years / history.sales_years if history.sales_years > 0 else 0.0
-        return repairs, sold
+        return float(self._history.repairs_in(years)) * each, float(self._history.sales_in(years))
 
     def _size(self, days: float) -> int:
         """Return a power of two beyond which no mass worth keeping lies; twice the most where that would be more."""

@@ -9,6 +9,7 @@ import polars as pl
 from scipy.stats import t as student
 
 from analytics.estimators import adjust_p_values
+from analytics.stock.backtest import judged
 from analytics.stock.group_demand import INSTALLED_BASE, POOLED_RATE
 
 if TYPE_CHECKING:
@@ -97,7 +98,7 @@ def forecast_scores(checks: pl.DataFrame) -> pl.DataFrame:
         for each in (losses.with_columns(cluster="part_no"), every)
     )
     compared = pl.concat([_among_parts(single), all_together]).with_columns(**_limits())
-    scores = pl.concat([_held(told), _held(told.with_columns(part_no=pl.lit(EVERY_PART)))])
+    scores = judged(pl.concat([told, told.with_columns(part_no=pl.lit(EVERY_PART))]), ("part_no", "method"))
     joined = scores.join(compared, on=["part_no", "method"])
     whole = pl.col("part_no") == EVERY_PART
     adjusted = pl.concat([_adjusted(joined.filter(whole)), _adjusted(joined.filter(~whole))])
@@ -231,18 +232,6 @@ def _error(difference: Floats, groups: NDArray[np.int64]) -> tuple[float, float]
         return 0.0, float(difference.mean() == 0)
     ratio = abs(float(difference.mean())) / spread
     return float(student.ppf((1 + CONFIDENCE) / 2, many - 1)) * spread, float(2 * student.sf(ratio, many - 1))
-
-
-def _held(told: pl.DataFrame) -> pl.DataFrame:
-    """Return how often each bound held, expected over happened, and the mean loss in parts."""
-    held, needed = pl.col("happened") <= pl.col("stated"), pl.col("quantile") == 0.9
-    total = pl.col("happened").filter(needed).sum()
-    return told.group_by("part_no", "method").agg(
-        *(held.filter(pl.col("quantile") == q / 100).mean().alias(f"held_{q}") for q in (50, 80, 90, 95)),
-        forecasts=needed.sum(),
-        mean_ratio=pl.when(total > 0).then(pl.col("mean").filter(needed).sum() / total),
-        loss=pl.col("score").mean(),
-    )
 
 
 def _adjusted(rows: pl.DataFrame) -> pl.DataFrame:

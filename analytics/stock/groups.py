@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from analytics.fitting import look_alikes
 from analytics.stock.fits import Fits, fits_of
-from analytics.stock.history import ActiveCars, Counted, StockRecords, active_cars, group_history, part_uses
+from analytics.stock.history import ActiveCars, Counted, StockRecords, active_cars, by, group_history, part_uses
 from analytics.stock.interchange import interchange_groups
 from analytics.stock.methods import Methods
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from analytics.stock.units_in_place import CareRecords
 
 
+LIVE = "live_no"
 PLACE_COLUMNS = ("component", "position", "series", "serial_from")
 
 
@@ -94,11 +96,11 @@ def known_groups(records: StockRecords, care: CareRecords | None, parameters: Pa
     catalogue = catalogue.with_row_index("row").with_columns(pl.col("row").cast(pl.Int64))
     fits = fits_of(catalogue, records.vehicles)
     all_uses = part_uses(records, numbers)
-    uses_of, sales_of = by_live_no(all_uses), by_live_no(all_sales.join(numbers, on="part_no", how="inner"))
+    uses_of, sales_of = (by(rows, LIVE) for rows in (all_uses, all_sales.join(numbers, on="part_no", how="inner")))
     activity = _Activity(records, fits, as_of, parameters)
     methods = Methods(records, care, catalogue, fits, as_of, parameters)
     groups = []
-    for live_no, members in by_live_no(catalogue).items():  # one pass per part number of the catalogue
+    for live_no, members in by(catalogue, LIVE).items():  # one pass per part number of the catalogue
         uses, sales = uses_of.get(live_no, all_uses.clear()), sales_of.get(live_no, all_sales.clear())
         cars = activity.of_cars_taking(members)
         counted = group_history(uses, cars, sales, as_of, parameters)
@@ -122,9 +124,16 @@ def _with_rows_for_used_numbers(records: StockRecords, sales: pl.DataFrame) -> p
     return parts.sort("part_no", "component", nulls_last=True)
 
 
-def by_live_no(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    """Return the rows of each live number, in the order of the frame."""
-    return {str(key[0]): rows for key, rows in frame.partition_by("live_no", as_dict=True, maintain_order=True).items()}
+def look_alikes_of(known: KnownGroups) -> dict[str, list[str]]:
+    """Return by live number the numbers of other groups that look like one of its own, whichever of the two says so."""
+    if "looks_like" not in known.catalogue.columns:
+        return {}
+    groups = known.numbers.select("part_no", LIVE)
+    pairs = look_alikes(known.catalogue).join(groups, on="part_no", how="inner")
+    beside = pairs.join(groups.rename({"part_no": "other", LIVE: "its"}), on="other", how="left")
+    others = beside.filter(pl.col("its").is_null() | (pl.col("its") != pl.col(LIVE)))
+    told = others.group_by(LIVE).agg(pl.col("other").unique().sort())
+    return dict(told.iter_rows())
 
 
 class _Activity:

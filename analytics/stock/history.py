@@ -51,6 +51,11 @@ class StockRecords:
     invoices: bool = False
 
 
+def by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
+    """Return the rows of each value of a column, in the order of the frame."""
+    return {str(key[0]): rows for key, rows in frame.partition_by(column, as_dict=True, maintain_order=True).items()}
+
+
 def part_uses(records: StockRecords, groups: pl.DataFrame) -> pl.DataFrame:
     """Return one row per repair that took, or would have taken, a part of a group.
 

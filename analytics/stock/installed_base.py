@@ -176,12 +176,12 @@ class BaseDemand:
     def by_stream(self, days: Floats) -> ByStream:
         """Return the expected demand over one horizon, shape ``(1, DRAWS)``, by stream."""
         failing = self._failing(days)[0]
-        beside, years = self._beside, float(days.mean()) / DAYS_PER_YEAR
+        years = float(days.mean()) / DAYS_PER_YEAR
         return ByStream(
             float(failing.mean()),
             float(self._joining(days, failing).mean()),
-            (beside.repairs + 0.5) * beside.active_cars * years / beside.car_years,
-            (beside.sales + 0.5) * years / beside.sales_years if beside.sales_years > 0 else 0.0,
+            float(self._beside.repairs_in(years)),
+            float(self._beside.sales_in(years)),
         )
 
     def by_car(self, days: Floats) -> Floats:

@@ -12,7 +12,7 @@ from analytics.stock.costs import HIGHEST_LEVEL, Costs, costs_of
 from analytics.stock.demand import quantile, quantile_below
 from analytics.stock.installed_base import BaseDemand
 from analytics.stock.quantity import available_of
-from analytics.stock.supply_end import YEARS, batches, brought_forward, demand_ahead, rate_ahead
+from analytics.stock.supply_end import YEARS, batches, brought_forward, demand_ahead, demand_at_rate
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
@@ -66,7 +66,7 @@ def supply_rows(
     ahead = (
         demand_ahead(group.basis, foretold.masses, years)
         if isinstance(group.basis, BaseDemand)
-        else rate_ahead(foretold.until, foretold.masses, years)
+        else demand_at_rate(foretold.until, foretold.masses, years)
     )
     cars = group.basis.present if isinstance(group.basis, BaseDemand) else group.counted.history.active_cars
     ahead = brought_forward(ahead, shelf.pledged_in_care, cars)

@@ -10,6 +10,8 @@ import numpy as np
 import polars as pl
 
 from analytics.scales import DAYS_PER_YEAR
+from analytics.stock.fits import EPOCH
+from analytics.stock.history import by
 from analytics.stock.in_care import FAILURES, in_care
 from analytics.stock.installed_base import BaseDemand
 from analytics.stock.serving import Serving
@@ -23,7 +25,6 @@ if TYPE_CHECKING:
     from analytics.stock.history import ActiveCars, Counted, StockRecords
     from analytics.stock.units_in_place import CareRecords
 
-EPOCH = date(1970, 1, 1)
 SERIALS = ("serial_from", "serial_to")
 NO_BASE = "no unit of it is known to sit in a car"
 
@@ -77,9 +78,9 @@ class Methods:
         places = self._care.places.with_row_index("row") if self._care else faults.clear()
         if self._care:
             places = places.with_columns(car=pl.Series(self._care.units.car))
-        self._uses, self._no_use = _by(uses, "live_no"), uses.clear()
-        self._places, self._no_place = _by(places, "component"), places.clear()
-        self._faults, self._no_fault = _by(faults, "component"), faults.clear()
+        self._uses, self._no_use = by(uses, "live_no"), uses.clear()
+        self._places, self._no_place = by(places, "component"), places.clear()
+        self._faults, self._no_fault = by(faults, "component"), faults.clear()
         self._serving = Serving(catalogue, fits)
 
     def presence(self) -> pl.DataFrame:
@@ -181,10 +182,6 @@ class Methods:
 
     def _visits_of(self, taking: pl.DataFrame) -> int:
         return self._visits.join(taking.select("vehicle_id"), on="vehicle_id", how="semi").height
-
-
-def _by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
-    return {str(key[0]): rows for key, rows in frame.partition_by(column, as_dict=True, maintain_order=True).items()}
 
 
 def _at(frame: pl.DataFrame, served: list[Served]) -> pl.DataFrame:

@@ -10,7 +10,8 @@ import polars as pl
 
 from analytics.estimators.side_by_side import side_by_side
 from analytics.stock.group_row import Families, rows_of
-from analytics.stock.groups import by_live_no, known_groups
+from analytics.stock.groups import known_groups, look_alikes_of
+from analytics.stock.history import by
 from analytics.stock.last_buy import supply_rows
 from analytics.stock.parts_list import catalogue_findings
 from analytics.stock.shelf import shelf_of
@@ -82,12 +83,13 @@ def forecast_stock(
     of its family. `method` and `reason` say which and why.
     """
     known = known_groups(records, care, settings, as_of)
-    stock_of = by_live_no(stock.join(known.numbers, on="part_no", how="inner"))
+    stock_of = by(stock.join(known.numbers, on="part_no", how="inner"), "live_no")
+    alike_of = look_alikes_of(known)
     families = Families(known.catalogue, care, {group.live_no: group.counted for group in known.groups})
 
     def of_group(group: Group) -> tuple[GroupRows, list[dict[str, object]], list[dict[str, object]]]:
         counts = stock_of.get(group.live_no, stock.clear())
-        shelf = shelf_of(group.members, group.live_no, counts, as_of)
+        shelf = shelf_of(group.members, group.live_no, counts, as_of, alike_of.get(group.live_no, ()))
         found = rows_of(group, shelf, families.of(group.live_no), settings)
         terms = terms_of(group.members.filter("listed"), group.live_no, counts, as_of)
         supply = supply_rows(group, shelf, found.foretold, settings)

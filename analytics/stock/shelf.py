@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 import polars as pl
 
 from analytics.scales import DAYS_PER_YEAR
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
 MOST_PARTS = 1_000_000.0
 MOST_DAYS = 10 * DAYS_PER_YEAR
 MOST_MONTHS = 1200.0
-MOST_COST = 1e9
 """Figures beyond these are slips of the pen and are taken as these, so that sums stay sums."""
+
+MOST_COST = 1e9
+"""A cost beyond this is a slip of the pen and is taken as none: an order's sum would be spoilt by it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +103,7 @@ class Shelf:
         return sum(parts for parts, days in self.ageing if days < horizon_days)
 
 
-def shelf_of(members: pl.DataFrame, live_no: str, stock: pl.DataFrame, as_of: date) -> Shelf:
+def shelf_of(members: pl.DataFrame, live_no: str, stock: pl.DataFrame, as_of: date, alike: Sequence[str] = ()) -> Shelf:
     """Add up the newest counts of a group's numbers and take the terms of its live number.
 
     Parameters
@@ -110,12 +116,12 @@ def shelf_of(members: pl.DataFrame, live_no: str, stock: pl.DataFrame, as_of: da
         Feed table ``stock``.
     as_of
         A count after this day does not count.
+    alike
+        Numbers that look the same and do not fit.
     """
     numbers = members["part_no"].unique().to_list()
-    counts = stock.filter(pl.col("part_no").is_in([*numbers, live_no]) & (pl.col("counted_on") <= as_of))
-    newest = counts.filter(pl.col("counted_on") == pl.col("counted_on").max().over("part_no")).with_columns(
-        pl.col("on_hand", "reserved", "on_order").clip(-MOST_PARTS, MOST_PARTS)
-    )
+    counts = newest_counts(stock.filter(pl.col("part_no").is_in([*numbers, live_no])), as_of)
+    newest = counts.with_columns(pl.col("on_hand", "reserved", "on_order").clip(-MOST_PARTS, MOST_PARTS))
     live = members.filter(pl.col("part_no") == live_no)
     terms = live if live.height else members
     months = _first(terms, "shelf_life_months", MOST_MONTHS)
@@ -131,15 +137,15 @@ def shelf_of(members: pl.DataFrame, live_no: str, stock: pl.DataFrame, as_of: da
         pack_size=max(1, int(_first(terms, "pack_size", MOST_PARTS) or 1)),
         minimum_order=max(1, int(_first(terms, "minimum_order", MOST_PARTS) or 1)),
         shelf_life_days=months * DAYS_PER_YEAR / 12 if months else None,
-        looks_like=_look_alikes(members, numbers),
+        looks_like="; ".join(alike) or None,
         aged=float(batches["on_hand"].sum()) - float(fresh["on_hand"].sum()),
         ageing=tuple(dated.select("on_hand", "days_left").iter_rows()),
         old_numbers=float(fresh.filter(pl.col("part_no") != live_no)["on_hand"].clip(0).sum()),
-        unit_cost=_first(terms, "unit_cost", MOST_COST),
-        currency=_first_text(terms, "currency"),
+        unit_cost=figure(terms, "unit_cost", MOST_COST),
+        currency=word(terms, "currency"),
         pledged=_first(members, "pledged", MOST_PARTS) or 0.0,
         pledged_in_care=_first(members, "pledged_in_care", MOST_PARTS) or 0.0,
-        supply_ends=_first_text(terms, "last_order_on") is not None,
+        supply_ends="last_order_on" in terms.columns and terms["last_order_on"].count() > 0,
     )
 
 
@@ -165,12 +171,24 @@ def _first(terms: pl.DataFrame, column: str, most: float) -> float | None:
     return min(max(float(stated[0]), 0.0), most) if len(stated) else None
 
 
-def _first_text(terms: pl.DataFrame, column: str) -> str | None:
-    """Return the first value stated, as text."""
+def newest_counts(stock: pl.DataFrame, as_of: date) -> pl.DataFrame:
+    """Return the rows of each number's newest count up to a day, of feed table ``stock``."""
+    counts = stock.filter(pl.col("counted_on") <= as_of)
+    return counts.filter(pl.col("counted_on") == pl.col("counted_on").max().over("part_no"))
+
+
+def figure(terms: pl.DataFrame, column: str, most: float) -> float | None:
+    """Return the first figure stated, unless it is beyond the most or below nothing."""
+    figures = terms[column].drop_nulls() if column in terms.columns else ()
+    return next((float(stated) for stated in figures if 0 <= float(stated) <= most), None)
+
+
+def word(terms: pl.DataFrame, column: str) -> str | None:
+    """Return the first word stated."""
     if column not in terms.columns:
         return None
-    stated = terms[column].drop_nulls()
-    return str(stated[0]) if len(stated) else None
+    words = [text.strip() for text in terms[column].drop_nulls() if text.strip()]
+    return words[0] if words else None
 
 
 def _open_orders(newest: pl.DataFrame, as_of: date) -> tuple[tuple[float, float | None], ...]:
@@ -178,12 +196,3 @@ def _open_orders(newest: pl.DataFrame, as_of: date) -> tuple[tuple[float, float 
     return tuple(
         (float(parts), None if due is None else max(timedelta(), due - as_of).days) for parts, due in orders.iter_rows()
     )
-
-
-def _look_alikes(members: pl.DataFrame, own: list[str]) -> str | None:
-    if "looks_like" not in members.columns:
-        return None
-    named = {
-        number.strip() for text in members["looks_like"].drop_nulls().unique() for number in str(text).split(";")
-    } - {"", *own}
-    return "; ".join(sorted(named)) or None

@@ -104,7 +104,7 @@ def demand_ahead(demand: BaseDemand, soon: dict[float, Floats], years: int) -> A
     return _joined(soon, masses)
 
 
-def rate_ahead(until: Callable[[float], Floats], soon: dict[float, Floats], years: int) -> Ahead:
+def demand_at_rate(until: Callable[[float], Floats], soon: dict[float, Floats], years: int) -> Ahead:
     """Return the same where only a rate is known, which stays as it is.
 
     Parameters

@@ -6,16 +6,13 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from analytics.stock.shelf import MOST_DAYS, MOST_MONTHS
+from analytics.stock.shelf import MOST_COST, MOST_DAYS, MOST_MONTHS, figure, newest_counts, word
 
 if TYPE_CHECKING:
     from datetime import date
 
 EVERY_SERIES = "all"
 """Said where the parts list names a part without a series."""
-
-MOST_COST = 1e9
-"""A figure beyond its most is a slip of the pen and is taken as none: an order's sum would be spoilt by it."""
 
 
 def terms_of(members: pl.DataFrame, live_no: str, stock: pl.DataFrame, as_of: date) -> dict[str, object]:
@@ -44,17 +41,16 @@ def terms_of(members: pl.DataFrame, live_no: str, stock: pl.DataFrame, as_of: da
     the live number alone. A currency is told only beside a cost.
     """
     live = members.filter(pl.col("part_no") == live_no)
-    cost = _figure(live, "unit_cost", MOST_COST)
-    counts = stock.filter(pl.col("counted_on") <= as_of)
-    newest = counts.filter(pl.col("counted_on") == pl.col("counted_on").max().over("part_no"))
+    cost = figure(live, "unit_cost", MOST_COST)
+    newest = newest_counts(stock, as_of)
     return {
         "fits": _fits(members),
         "also_numbers": "; ".join(sorted({*members["part_no"]} - {live_no})) or None,
-        "supplier": _word(live, "supplier"),
-        "lead_time_days": _figure(live, "lead_time_days", MOST_DAYS),
+        "supplier": word(live, "supplier"),
+        "lead_time_days": figure(live, "lead_time_days", MOST_DAYS),
         "unit_cost": cost,
-        "currency": _word(live, "currency") if cost is not None else None,
-        "shelf_life_months": _figure(live, "shelf_life_months", MOST_MONTHS),
+        "currency": word(live, "currency") if cost is not None else None,
+        "shelf_life_months": figure(live, "shelf_life_months", MOST_MONTHS),
         "counted_on": newest["counted_on"].min(),
         "oldest_made_on": _oldest(newest),
     }
@@ -65,20 +61,6 @@ def _fits(members: pl.DataFrame) -> str | None:
         return None
     series = members["series"].unique().sort()
     return EVERY_SERIES if series.null_count() else "; ".join(series.to_list())
-
-
-def _figure(live: pl.DataFrame, column: str, most: float) -> float | None:
-    """Return the first figure stated, unless it is beyond the most or below nothing."""
-    figures = live[column].drop_nulls() if column in live.columns else ()
-    return next((float(figure) for figure in figures if 0 <= float(figure) <= most), None)
-
-
-def _word(live: pl.DataFrame, column: str) -> str | None:
-    """Return the first word stated."""
-    if column not in live.columns:
-        return None
-    words = [word.strip() for word in live[column].drop_nulls() if word.strip()]
-    return words[0] if words else None
 
 
 def _oldest(newest: pl.DataFrame) -> object:

@@ -210,6 +210,17 @@ def test_superseded_numbers_are_one_group_and_look_alikes_are_listed():
     assert rows["H2"]["looks_like"] == "K7"
 
 
+def test_a_look_alike_is_warned_of_whichever_of_the_two_numbers_says_so():
+    parts = [
+        {"part_no": "H1", "component": "hose", "superseded_by": "H2", "looks_like": "K7"},
+        {"part_no": "H2", "component": "hose", "looks_like": "H1"},
+        {"part_no": "K7", "component": "hose"},
+        {"part_no": "K8", "component": "hose", "looks_like": "K7; K9"},
+    ]
+    rows, _ = reorder(LINES, parts=parts)
+    assert {part: row["looks_like"] for part, row in rows.items()} == {"H2": "K7", "K7": "H1; K8", "K8": "K7; K9"}
+
+
 def test_a_number_that_the_catalogue_does_not_know_is_a_group_of_its_own():
     rows, _ = reorder([*LINES, line(99, part_no="U1")])
     assert rows["U1"]["repairs"] == 1

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from analytics.stock.demand import Compound, History
 from analytics.stock.renewals import renewals
-from analytics.stock.supply_end import Ahead, batches, demand_ahead, rate_ahead
+from analytics.stock.supply_end import Ahead, batches, demand_ahead, demand_at_rate
 from tests.stock.test_installed_base import LIFE, SHAPE, YEAR, care, demand, streams
 
 STEPS = np.arange(1, 41)[:, None] / 2
@@ -117,7 +117,8 @@ def test_the_first_year_agrees_with_the_forecast_of_a_year():
 def test_a_rate_stays_as_it_is():
     compound = Compound(History(20, 100.0, 30, np.ones(20, np.int64)))
     means = [
-        mass @ np.arange(mass.size) for mass in rate_ahead(lambda days: compound.mass(np.array([days])), {}, 4).masses
+        mass @ np.arange(mass.size)
+        for mass in demand_at_rate(lambda days: compound.mass(np.array([days])), {}, 4).masses
     ]
     assert means[3] == pytest.approx(4 * means[0], rel=1e-3)
 
