@@ -159,6 +159,19 @@ def too_far(model: Row) -> bool:
     return bool(model["life50"] is not None and model["life50"] > FAR[model["scale"]])
 
 
+def half_lasts(middle: float | None, least: float | None, scale: str) -> str:
+    """Say in a table's cell how long half of the parts last: what a law makes of so long a life is no figure.
+
+    >>> half_lasts(2557, 2000, "age"), half_lasts(None, 2557, "age"), half_lasts(200_000, 90_000, "age")
+    ('7 years', 'at least 7 years', 'more than 50 years')
+    """
+    if middle is None:
+        return "too little to say" if least is None else f"at least {words.reach(least, scale)}"
+    if middle > FAR[scale]:
+        return f"more than {words.reach(FAR[scale], scale)}"
+    return words.reach(middle, scale)
+
+
 def _used(model: Row) -> str:
     seen, used = model["events_seen"], model["events_used"]
     if _uncounted(model):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
-from dashboards.answers.life import FAR
+from dashboards.answers.life import FAR, half_lasts
 
 if TYPE_CHECKING:
     from dashboards.answers.said import Row
@@ -67,7 +67,7 @@ def beside(row: Row) -> pl.DataFrame:
     """
     thought = row["opinion_life50"]
     told = {
-        "the opinion alone": (words.reach(thought, "age"), ""),
+        "the opinion alone": (half_lasts(thought, None, "age"), ""),
         f"the records alone, {words.count_figure(row['failures'], 'failure')}": _half(row, "records_"),
         "both together": _half(row, ""),
     }
@@ -78,14 +78,9 @@ def beside(row: Row) -> pl.DataFrame:
 
 def _half(row: Row, whose: str) -> tuple[str, str]:
     middle, low, high = (row[f"{whose}life50{end}"] for end in ("", "_lower", "_upper"))
-    if low is None:
-        return "too little to say", ""
-    if middle is not None and middle > FAR["age"]:
-        # what a law makes of so long a life is arithmetic, not experience
-        return f"more than {words.reach(FAR['age'], 'age')}", ""
     if middle is None or high is None:
-        return f"at least {words.reach(low, 'age')}", ""
-    return words.reach(middle, "age"), words.span(low, high, "age")
+        return half_lasts(None, low, "age"), ""
+    return half_lasts(middle, low, "age"), words.span(low, high, "age") if high <= FAR["age"] else ""
 
 
 def _years(years: float) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
+from dashboards.answers.life import FAR, half_lasts
 
 if TYPE_CHECKING:
     from dashboards.answers.said import Row
@@ -37,7 +38,7 @@ def choices(rows: pl.DataFrame) -> pl.DataFrame:
     return pl.DataFrame(
         {
             "counted": [said for said, _ in told],
-            "half of them last": [_half(row) for _, row in told],
+            "half of them last": [half_lasts(row["life50"], row["life50_lower"], row["scale"]) for _, row in told],
             "times as shown": [
                 None if row["times_shown"] is None else words.two(row["times_shown"]) for _, row in told
             ],
@@ -53,7 +54,7 @@ def choices(rows: pl.DataFrame) -> pl.DataFrame:
 
 
 def in_short(rows: pl.DataFrame, state: words.State, scale: str) -> str:
-    """Say in one sentence how far the median life moves if something else is counted; empty where no life is told.
+    """Say in one sentence how far the median life moves if something else is counted; empty where no life can be told.
 
     Parameters
     ----------
@@ -66,19 +67,12 @@ def in_short(rows: pl.DataFrame, state: words.State, scale: str) -> str:
     """
     life = {row["choice"]: row["life50"] for row in rows.iter_rows(named=True) if row["life50"] is not None}
     fair = [life[name] for name in CHOICES if name in life and name not in (SHOWN, LATEST, "by distance")]
-    if state not in ("ink", "pencil") or SHOWN not in life or not fair:
+    if state not in ("ink", "pencil") or SHOWN not in life or not fair or max(life[SHOWN], *fair) > FAR["age"]:
         return ""
     if scale != "age":
         return f"Taken by age, half of all such parts together last about {words.reach(life[SHOWN], 'age')}."
     apart = words.span(min(fair), max(fair), "age").removeprefix("could be ").removesuffix(" within rounding")
     return f"Counted in other ways, half of all such parts together last {apart}: see {TITLE} below."
-
-
-def _half(row: Row) -> str:
-    if row["life50"] is None:
-        least = row["life50_lower"]
-        return "too little to say" if least is None else f"at least {words.reach(least, row['scale'])}"
-    return words.reach(row["life50"], row["scale"])
 
 
 def turning_points(rows: pl.DataFrame, used: float | None, least_used: float) -> tuple[str, ...]:
@@ -96,7 +90,7 @@ def turning_points(rows: pl.DataFrame, used: float | None, least_used: float) ->
     life = {row["choice"]: row for row in rows.iter_rows(named=True) if row["life50"] is not None}
     said = []
     if used is not None and used < least_used and all(name in life for name in BRACKET):
-        low, high = sorted(life[name]["life50"] for name in BRACKET)
+        low, high = sorted(min(life[name]["life50"], FAR["age"]) for name in BRACKET)
         said.append(
             f"Many failures came after the last visit that counts, so the median life is only known to lie between "
             f"{words.reach(low, 'age')} and {words.reach(high, 'age')}, give or take chance."

@@ -25,6 +25,12 @@ def test_choices_stand_in_one_order_with_their_lives():
     assert found["half of them last"].to_list() == ["10 years", "9 years", "too little to say"]
 
 
+def test_a_life_beyond_experience_is_no_figure():
+    far = rows(choice("as shown", 300), choice("last visit", 280), choice("known age only", 310))
+    assert set(turns_on.choices(far)["half of them last"]) == {"more than 50 years"}
+    assert turns_on.in_short(far, "ink", "age") == ""
+
+
 def test_a_bound_is_told_as_a_bound():
     found = turns_on.choices(rows(choice("as shown", None, life50_lower=4 * YEAR)))
     assert found["half of them last"].to_list() == ["at least 4 years"]
