@@ -148,6 +148,20 @@ def with_opinions(
     return changed, share
 
 
+def stated_log_median(log_age: Floats, good: Floats) -> Floats:
+    """Return the log median life of the Weibull law through both points of each opinion, ``(k,)``.
+
+    Parameters
+    ----------
+    log_age, good
+        Shape ``(k, 2)``: logs of the ages, and the shares still good then.
+    """
+    log_hazard = np.log(-np.log(good))
+    shape = (log_hazard[:, 1] - log_hazard[:, 0]) / (log_age[:, 1] - log_age[:, 0])
+    median: Floats = log_age[:, 0] + (LOG_LN2 - log_hazard[:, 0]) / shape
+    return median
+
+
 def _groups(prior: pl.DataFrame, by: Sequence[str], rows: LifeSpells, where: str) -> Counts:
     if not by:
         group = np.zeros(prior.height, np.int64)
@@ -165,9 +179,7 @@ def _groups(prior: pl.DataFrame, by: Sequence[str], rows: LifeSpells, where: str
 def _centred(said: Opinions, rows: LifeSpells) -> tuple[Floats, Floats]:
     """Return logs of the ages ``(k, 2)`` and of the expert's own median life ``(k,)``, as shares of the yardstick."""
     log_age = np.log(said.age / rows.yardstick[said.group, None])
-    log_hazard = np.log(-np.log(said.good))
-    shape = (log_hazard[:, 1] - log_hazard[:, 0]) / (log_age[:, 1] - log_age[:, 0])
-    return log_age, log_age[:, 0] + (LOG_LN2 - log_hazard[:, 0]) / shape
+    return log_age, stated_log_median(log_age, said.good)
 
 
 def _log_densities(

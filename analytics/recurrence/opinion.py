@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from analytics.estimators import life_posterior
-from analytics.estimators.elicited import MOST_CARS
+from analytics.estimators.elicited import MOST_CARS, stated_log_median
 from analytics.scales import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -56,13 +56,13 @@ def opinions_beside(
         return pl.DataFrame(), left_out
     told = life_posterior(on_age, "component", prior=_prior(watched), parameters=parameters)
     alone = life_posterior(on_age, "component", parameters=parameters)
-    beside = watched.join(
-        alone.select("component", *(pl.col(life).alias(f"records_{life}") for life in LIMITS)), on="component"
+    watched = watched.with_columns(
+        cars_counted=pl.col("cars").clip(upper_bound=MOST_CARS),
+        opinion_life50=pl.Series(np.exp(stated_log_median(*_points(watched)))),
     )
+    records = alone.select("component", *(pl.col(life).alias(f"records_{life}") for life in LIMITS))
     both = told.select("component", "failures", "units", *LIMITS, "basis", "status", opinion_share="prior_share")
-    rows = beside.join(both, on="component").with_columns(
-        cars_counted=pl.col("cars").clip(upper_bound=MOST_CARS), opinion_life50=pl.Series(_median(watched))
-    )
+    rows = watched.join(records, on="component").join(both, on="component")
     return rows.sort("component"), left_out
 
 
@@ -76,13 +76,10 @@ def _prior(opinions: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _median(opinions: pl.DataFrame) -> NDArray[np.float64]:
-    """Return the median life in days of the Weibull law through both points that an opinion states."""
+def _points(opinions: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return logs of both ages in days, and the shares still good then."""
     years, good = (opinions.select(f"first_{what}", f"second_{what}").to_numpy() for what in ("years", "good"))
-    log_age, log_hazard = np.log(years * DAYS_PER_YEAR), np.log(-np.log(good / 10))
-    shape = (log_hazard[:, 1] - log_hazard[:, 0]) / (log_age[:, 1] - log_age[:, 0])
-    median: NDArray[np.float64] = np.exp(log_age[:, 0] + (np.log(np.log(2)) - log_hazard[:, 0]) / shape)
-    return median
+    return np.log(years * DAYS_PER_YEAR), good / 10
 
 
 def _left_out(opinions: pl.DataFrame, once: pl.DataFrame, watched: pl.DataFrame) -> pl.DataFrame:

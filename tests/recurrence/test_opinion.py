@@ -73,6 +73,15 @@ def test_the_opinions_own_median_is_that_of_the_weibull_law_through_both_points(
     )
 
 
+def test_every_component_keeps_its_own_opinion():
+    of = pl.concat([spells("hose"), spells("coil"), spells("belt")])
+    said = ({"component": "hose", "second_good": 4.0}, {"component": "belt", "second_good": 2.0}, {})
+    together = beside(*said, of=of)[0]
+    apart = pl.concat([beside(each, of=of)[0] for each in said]).sort("component")
+    assert together.select("component", "opinion_life50").equals(apart.select("component", "opinion_life50"))
+    assert together["opinion_life50"].n_unique() == 3
+
+
 def test_the_more_the_records_tell_the_less_is_opinion():
     few, many = (beside({}, of=spells(failed=failed, units=200))[0]["opinion_share"].item() for failed in (1, 60))
     assert 0 <= many < few <= 1
