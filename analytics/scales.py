@@ -7,6 +7,8 @@ from typing import Literal
 Scale = Literal["age", "distance"]
 
 DAYS_PER_YEAR = 365.25
+AGE_BAND_DAYS = 3652
+"""Cars of like age are those of one band, ten years wide."""
 KM_PER_MILE = 1.609344
 """Exact since the international yard of 1959 (1 yard = 0.9144 m, 1 mile = 1760 yards)."""
 

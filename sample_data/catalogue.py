@@ -33,6 +33,8 @@ class Component:
         in passing. 0-1.
     check_minutes, labour_minutes, part_cost
         Minutes to check and to renew it; cost where no part number is known.
+    may_harm
+        As in the native table: what the workshop suspects, rightly or not.
     positions
         Positions, in order.
     """
@@ -52,6 +54,7 @@ class Component:
     check_minutes: int
     labour_minutes: int
     part_cost: int
+    may_harm: str
     positions: tuple[str, ...]
 
 
@@ -129,6 +132,7 @@ def _component(row: dict[str, str], positions: tuple[str, ...]) -> Component:
         check_minutes=int(row["check_minutes"]),
         labour_minutes=int(row["labour_minutes"]),
         part_cost=int(row["part_cost"]),
+        may_harm=row["may_harm"],
         positions=positions,
     )
 

@@ -65,6 +65,7 @@ def component_rows() -> list[Row]:
             "seen_at_service": "yes" if part.seen_at_service else "no",
             "safety_critical": "yes" if part.safety_critical else "no",
             "check_minutes": str(part.check_minutes),
+            "may_harm": part.may_harm,
         }
         for part in components().values()
         for position in part.positions

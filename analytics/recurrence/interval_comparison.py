@@ -10,16 +10,14 @@ import polars as pl
 
 from analytics.estimators import adjust_p_values
 from analytics.estimators.seeds import generator
+from analytics.recurrence.comparison import MOST_LEVELS
 from analytics.recurrence.dealt_out import difference
 from analytics.recurrence.two_groups import Groups, Sides, groups_of
+from analytics.scales import AGE_BAND_DAYS
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
 
-BAND_DAYS = 3652
-"""Cars change places with those of their band of age on joining: ten years."""
-MOST_LEVELS = 12
-"""Of more levels, those with most failures are compared."""
 PAIR = ["component", "grouping", "level_a", "level_b"]
 SIDES = ("a", "b")
 NUMBERS = ("rate_ratio", "lower", "upper", "p_value")
@@ -79,7 +77,7 @@ def _series(faults: pl.DataFrame, watch: pl.DataFrame) -> list[tuple[Row, pl.Dat
     cars = (
         _with_ages(windows, faults, ["component", "vehicle_id"])
         .join(both, on=["component", "series"], how="inner")
-        .with_columns(stratum=pl.col("begin").floordiv(BAND_DAYS))
+        .with_columns(stratum=pl.col("begin").floordiv(AGE_BAND_DAYS))
         .filter(pl.col("second").n_unique().over(*PAIR, "stratum") == len(SIDES))
         .sort(*PAIR, "vehicle_id")
     )

@@ -10,13 +10,10 @@ from analytics.estimators import shrunken_ratio, standardised_ratio
 from analytics.recurrence.moved_places import ring_of
 from analytics.recurrence.places import place_tree, without_circles
 from analytics.recurrence.scan import AVERAGE_PLACE, OTHER_SERIES, Seen, with_scan
-from analytics.scales import DAYS_PER_YEAR
+from analytics.scales import AGE_BAND_DAYS, DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
-
-BAND_DAYS = 3652
-"""Width of the bands of car age within which places of two series are compared: ten years."""
 
 FAULTS = ("failure", "found at inspection", "consequence")
 
@@ -95,7 +92,7 @@ def _visits_per_place(faults: pl.DataFrame, tree: pl.DataFrame, vehicles: pl.Dat
 
 
 def _band(day: pl.Expr, built_on: pl.Expr) -> pl.Expr:
-    return (day - built_on).dt.total_days().floordiv(BAND_DAYS).fill_null(-1)
+    return (day - built_on).dt.total_days().floordiv(AGE_BAND_DAYS).fill_null(-1)
 
 
 def _per_series(seen: pl.DataFrame, tree: pl.DataFrame) -> pl.DataFrame:
@@ -165,9 +162,9 @@ def _car_years(vehicles: pl.DataFrame) -> pl.DataFrame:
     """Return the days and years in care of each car per band of its age; whole days, so that sums are exact."""
     since_built = [(pl.col(name) - pl.col("built_on")).dt.total_days() for name in ("first_seen", "last_seen")]
     known = vehicles.filter(pl.col("built_on").is_not_null()).with_columns(start=since_built[0], end=since_built[1])
-    first, last = (pl.col(name).floordiv(BAND_DAYS) for name in ("start", "end"))
-    inside = pl.min_horizontal("end", (pl.col("band") + 1) * BAND_DAYS) - pl.max_horizontal(
-        "start", pl.col("band") * BAND_DAYS
+    first, last = (pl.col(name).floordiv(AGE_BAND_DAYS) for name in ("start", "end"))
+    inside = pl.min_horizontal("end", (pl.col("band") + 1) * AGE_BAND_DAYS) - pl.max_horizontal(
+        "start", pl.col("band") * AGE_BAND_DAYS
     )
     banded = (
         known.with_columns(band=pl.int_ranges(first, last + 1))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from dashboards import words
+from dashboards.answers.listing import all_of
 from dashboards.answers.said import Said
 
 if TYPE_CHECKING:
@@ -159,6 +160,15 @@ def declared(row: Row) -> str:
         told.append("your components table states it")
     apart = ", and the first of them is not counted in the test" if row["set_apart"] else ""
     return f"{words.first_up(' and '.join(told))}; the pair is tested among such pairs alone{apart}."
+
+
+def tested_alone(rows: pl.DataFrame) -> str:
+    """Name the pairs of these rows that are declared, tested and do not stand; `rows`: as from `ready`."""
+    told = rows.filter(pl.col("declared") & (pl.col("verdict") == NO_ORDER))["pair"].to_list()
+    if not told:
+        return ""
+    many = words.first_up(words.count(len(told), "pair is declared", "pairs are declared"))
+    return f"{many}, tested among declared pairs alone, and without an order to see: {all_of(told)}."
 
 
 def on_arrow(row: Row) -> dict[str, str]:

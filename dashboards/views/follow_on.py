@@ -56,7 +56,8 @@ def _draw(shown: pl.DataFrame, days: int, after: str) -> list[str]:
         layout.drawing(f"arrow-{after}", arrow(top, **said), told, taps=False)
     chart = which_came_first(shown, days=days, verdicts=follow_on.VERDICTS)
     tapped = layout.drawing(f"next-{after}", chart, "Which of two components failed first, on how many cars")
-    st.caption(follow_on.CAPTION)
+    for sentence in filter(None, (follow_on.CAPTION, follow_on.tested_alone(shown))):
+        st.caption(words.plain(sentence))
     return [row["pair"] for row in tapped]
 
 

@@ -107,6 +107,16 @@ def test_what_stands_comes_first_and_of_two_orders_the_one_that_stands():
     assert asked["pair"].to_list() == ["hose → battery"]
 
 
+def test_declared_pairs_without_an_order_are_named():
+    stated = {**ORDERLESS, "declared": True, "stated": True}
+    rows = follow_on.ready(table(pair(declared=True), pair("clutch", "cap", **stated), pair("hose", "fan", **stated)))
+    assert follow_on.tested_alone(rows) == (
+        "Two pairs are declared, tested among declared pairs alone, and without an order to see: "
+        "clutch → cap and hose → fan."
+    )
+    assert follow_on.tested_alone(rows.head(1)) == ""
+
+
 def test_without_an_order_the_page_says_so_and_how_many_cars_it_takes():
     said_so = told(pair(**ORDERLESS), pair("hose", "battery", **ORDERLESS))
     assert said_so.state == "ink"

@@ -42,6 +42,9 @@ def test_truth_4_no_other_pair_stands_and_the_decoy_comes_in_either_order(demo_d
     ]
     decoy = told(demo_dir, truth, "decoy")
     assert decoy["n_first_then"] + decoy["n_then_first"] >= 5
+    # the workshop suspects it, so that it is tested beside a few declared pairs alone; it does not stand even so
+    assert (decoy["stated"], decoy["declared"], decoy["told_by"], decoy["set_apart"]) == (True, True, 0, 0)
+    assert decoy["tests"] <= 6
     assert decoy["p_value"] > 0.05
 
 

@@ -12,8 +12,9 @@ from scipy import stats
 
 from analytics.estimators.seeds import generator
 from analytics.parameters import Parameters
+from analytics.recurrence.comparison import MOST_LEVELS
 from analytics.recurrence.dealt_out import STAGES, difference
-from analytics.recurrence.interval_comparison import MOST_LEVELS, interval_comparisons
+from analytics.recurrence.interval_comparison import interval_comparisons
 from analytics.recurrence.two_groups import Sides, groups_of
 from tests.slow_twin.two_groups import distance, expected_less
 from tests.truth.interval_fleets import frames
