@@ -236,13 +236,16 @@ def _tested(tested: pl.DataFrame) -> str:
 
 def noticed(frame: pl.DataFrame, least: int) -> str:
     """Say how many cars in one order it takes until a pair stands out."""
-    tests = int(frame.filter(~pl.col("declared"))["tests"].max() or 0)  # type: ignore[arg-type]
-    if not tests:
+    others, declared = (
+        int(frame.filter(which)["tests"].max() or 0)  # type: ignore[arg-type]
+        for which in (~pl.col("declared"), pl.col("declared"))
+    )
+    if not others:
         return ""
-    cars = max(least, math.ceil(math.log2(tests / SURE)))
+    cars, fewer = (max(least, math.ceil(math.log2(max(tests, 1) / SURE))) for tests in (others, declared))
     return (
-        f"Among {words.count(tests, 'test')} a pair stands out only if it comes in one order on about {cars} cars and "
-        f"never in the other; one that is declared, from about {least}."
+        f"Among {words.count(others, 'test')} a pair stands out only if it comes in one order on about {cars} cars and "
+        f"never in the other; one that is declared, from about {fewer}."
     )
 
 

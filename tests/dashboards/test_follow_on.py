@@ -122,7 +122,11 @@ def test_without_an_order_the_page_says_so_and_how_many_cars_it_takes():
     assert said_so.state == "ink"
     assert said_so.sentence.startswith("No order to see: of two pairs of components none fails next more often")
     # 0.05 / 940 is reached by 15 cars in one order: 2 ** -15 = 0.000031
-    assert "on about 15 cars and never in the other" in said_so.notes[0]
+    assert said_so.notes[0].endswith("on about 15 cars and never in the other; one that is declared, from about 5.")
+    # 0.05 / 4 by seven: 2 ** -7 = 0.0078
+    declared = {"declared": True, "stated": True, "tests": 4}
+    beside = told(pair(**ORDERLESS), pair("hose", "battery", **{**ORDERLESS, **declared}))
+    assert beside.notes[0].endswith("one that is declared, from about 7.")
     assert "“consequence”" in said_so.notes[1]
     asked = told(pair("hose", "battery", **ORDERLESS), after="hose").sentence
     assert "of one component none fails after the hose more often" in asked
