@@ -68,12 +68,14 @@ def fault_locations(
 def _seen(faults: pl.DataFrame, by_place: pl.DataFrame, car_years: pl.DataFrame, tree: pl.DataFrame) -> Seen:
     visit = ("vehicle_id", "series", "visit_day")
     counted = faults.filter(pl.col("reads_as").is_in(FAULTS)).select(*visit, "location").unique()
-    blank = counted.filter(pl.col("location").is_null())
-    both = pl.concat([blank.with_columns(series=pl.lit("all")), blank.filter(HAS_OWN_ROWS)])
+    visits = counted.group_by(visit).agg(blank=pl.col("location").is_null().any())
+    both = pl.concat([visits.with_columns(series=pl.lit("all")), visits.filter(HAS_OWN_ROWS)])
     return Seen(
         recorded=counted.drop_nulls("location"),
         by_place=by_place,
-        blank=both.group_by("series").agg(visits=pl.len().cast(pl.Int64)),
+        blank=both.group_by("series").agg(
+            blanks=pl.col("blank").sum().cast(pl.Int64), blank_share=pl.col("blank").mean()
+        ),
         car_years=car_years,
         tree=tree,
     )

@@ -34,7 +34,8 @@ class Seen:
     by_place
         The same once for every place above as well, and the `band` of car age.
     blank
-        `series`, `visits`: visits with a fault whose place nobody named; a row for ``all`` too.
+        `series`, `blanks`: visits with a fault whose place nobody named; `blank_share`: of all visits with a fault; a
+        row for ``all`` too.
     car_years
         `vehicle_id`, `series`, `band`, `years`.
     tree
@@ -64,7 +65,7 @@ def with_scan(rows: pl.DataFrame, seen: Seen, parameters: Parameters) -> pl.Data
     -------
     polars.DataFrame
         The rows with `scan_p`, `detectable_ratio` (null where no excess could be noticed), `blanks`,
-        `scan_p_blanks_elsewhere`, `scan_p_blanks_here`.
+        `blank_share`, `scan_p_blanks_elsewhere`, `scan_p_blanks_here`.
 
     Notes
     -----
@@ -88,13 +89,14 @@ def with_scan(rows: pl.DataFrame, seen: Seen, parameters: Parameters) -> pl.Data
 
 
 def _scanned(rows: pl.DataFrame, seen: Seen, greatest: Floats, looks: int, parameters: Parameters) -> pl.DataFrame:
+    # a series of which no fault is known has none without a place
     rows = rows.join(seen.blank, on="series", how="left", maintain_order="left").with_columns(
-        blanks=pl.col("visits").fill_null(0)
+        pl.col("blanks").fill_null(0)
     )
     here, rest, share, blanks, expected = (
         rows[name].to_numpy().astype(np.float64) for name in ("here", "rest", "share", "blanks", "expected")
     )
-    every = int(seen.blank.filter(pl.col("series") == "all")["visits"].sum())
+    every = int(seen.blank.filter(pl.col("series") == "all")["blanks"].sum())
     elsewhere = np.where(rows["basis"] == AVERAGE_PLACE, blanks, every - blanks)
     told = {
         "scan_p": excess(here, rest, share),
@@ -103,7 +105,7 @@ def _scanned(rows: pl.DataFrame, seen: Seen, greatest: Floats, looks: int, param
     }
     least = noticed_from(greatest, parameters.hot_spot_p, looks)
     ratio = detectable_ratio(np.where(expected > 0, expected, 1.0), rest, share, least)
-    return rows.drop("visits", "here", "rest", "share").with_columns(
+    return rows.drop("here", "rest", "share").with_columns(
         *(pl.Series(name, chance(found, greatest, looks)) for name, found in told.items()),
         pl.Series("detectable_ratio", np.where(np.isfinite(ratio) & (expected > 0), ratio, np.nan)).fill_nan(None),
     )

@@ -153,6 +153,7 @@ FAULT_LOCATION = declared(
     scan_p number 0-1 | how often some place of the tree, in some series, stands out as much by chance alone
     detectable_ratio number - | a true excess of this many times would be noticed here in 8 of 10 such fleets
     blanks whole! visits | visits of the series with a fault whose place nobody named
+    blank_share number 0-1 | of all its visits with a fault
     scan_p_blanks_elsewhere number 0-1 | the same if all of them belonged elsewhere (those of the other series: here)
     scan_p_blanks_here number 0-1 | the same if all of them belonged here
     name text - | words for people

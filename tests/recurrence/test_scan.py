@@ -172,5 +172,7 @@ def test_what_blanks_could_change_is_told_for_and_against():
     table = fault_locations(pl.concat([rows, *blank]), cars, TREE, FEW)
     here = {row["location"]: row for row in table.filter(pl.col("series") == "all").iter_rows(named=True)}
     assert here["arch left"]["blanks"] == 120
+    visits = pl.concat([rows, *blank]).select("vehicle_id", "visit_day").n_unique()
+    assert here["arch left"]["blank_share"] == here["lamp"]["blank_share"] == pytest.approx(120 / visits)
     assert here["arch left"]["scan_p"] <= 0.01 < here["arch left"]["scan_p_blanks_elsewhere"]
     assert here["lamp"]["scan_p"] > 0.05 > here["lamp"]["scan_p_blanks_here"]
