@@ -162,7 +162,7 @@ def worth(rows: pl.DataFrame) -> str:
     if told.is_empty():
         return ""
     said = [f"{row['component']} {_saves(row['minutes_saved'])}" for row in told.iter_rows(named=True)]
-    return f"Made at its turn and not left to the end, on jobs that come so far: {', '.join(said)}."
+    return f"What a check is worth at its turn, against leaving it to the end, on jobs that come so far: {', '.join(said)}."
 
 
 def _saves(minutes: float) -> str:
