@@ -162,7 +162,8 @@ def worth(rows: pl.DataFrame) -> str:
     if told.is_empty():
         return ""
     said = [f"{row['component']} {_saves(row['minutes_saved'])}" for row in told.iter_rows(named=True)]
-    return f"What a check is worth at its turn, against leaving it to the end, on jobs that come so far: {', '.join(said)}."
+    worth_of = "What a check is worth at its turn, against leaving it to the end, on jobs that come so far"
+    return f"{worth_of}: {', '.join(said)}."
 
 
 def _saves(minutes: float) -> str:

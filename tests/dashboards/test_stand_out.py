@@ -69,7 +69,8 @@ def test_a_check_is_worth_what_it_saves_against_the_last_place():
         for row, value in zip(steps(*((f"part {k}", 3.0, 0.1 * k) for k in range(1, 6))), saved, strict=True)
     ]
     assert checks.worth(ladder(*rows)) == (
-        "What a check is worth at its turn, against leaving it to the end, on jobs that come so far: part 1 saves about 33 minutes, part 2 "
+        "What a check is worth at its turn, against leaving it to the end, on jobs that come so far: "
+        "part 1 saves about 33 minutes, part 2 "
         "costs about 0.46 minutes, part 3 saves about 4.1 minutes, part 4 costs about 2.0 minutes."
     )
     assert checks.worth(ladder(rows[0])) == ""
