@@ -57,7 +57,7 @@ def beside_story(snapshot: Snapshot, car: str) -> None:
             shown = which_part.of_car(answers)
             layout.answer("which-part", which_part.sentence(shown, which_part.EVERY), "", NOTES)
             _listed(shown)
-            layout.link("shelf", "One kind of part, or a car that no record knows", **{"for-car": car})
+            layout.link("shelf", "A car that no record knows", **{"for-car": car})
 
 
 def _listed(shown: pl.DataFrame) -> None:
