@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analytics.counting import watched
+from analytics.counting import count, watched
 from analytics.stock.costs import HIGHEST_LEVEL
 from analytics.stock.demand import MOST_TOLD
 
@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from analytics.stock.history import Counted
     from analytics.stock.quantity import Order
     from analytics.stock.shelf import Shelf
+
+
+TOLD_FROM = 0.05
+"""Parts from which a mean is told as a figure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,7 @@ def reason(live_no: str, counted: Counted, shelf: Shelf, forecast: Forecast) -> 
         return "; ".join([text, *cautions(live_no, counted, shelf, forecast)]) + "."
     if history.sales_only:
         return "; ".join([_of_sales(counted, shelf, forecast), *cautions(live_no, counted, shelf, forecast)]) + "."
-    repairs = "1 repair" if history.repairs == 1 else f"{history.repairs} repairs"
+    repairs = count(int(history.repairs), "repair") if history.repairs else "no repair"
     text = (
         f"{repairs} took it in {watched(history.car_years, 'car-years')}, and {history.active_cars} cars are "
         f"active: {expected(shelf, forecast)}"
@@ -85,10 +89,15 @@ def _of_sales(counted: Counted, shelf: Shelf, forecast: Forecast) -> str:
 def expected(shelf: Shelf, forecast: Forecast) -> str:
     """Say how much is needed until the delivery after this one, on average and at most."""
     return (
-        f"about {forecast.mean:.1f} until the delivery after this one, {forecast.horizon_days:.0f} days "
+        f"{_about(forecast.mean)} until the delivery after this one, {forecast.horizon_days:.0f} days "
         f"away{_late(shelf, forecast)}, and in {100 * min(forecast.level, HIGHEST_LEVEL):.6g} of 100 cases no more "
         f"than {forecast.most}{_order(forecast.order)}"
     )
+
+
+def _about(mean: float) -> str:
+    """Return a mean number of parts, never as nothing."""
+    return f"about {mean:.1f}" if mean >= TOLD_FROM else "fewer than 0.1"
 
 
 def _order(order: Order | None) -> str:

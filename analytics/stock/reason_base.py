@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from scipy.stats import binomtest
 
 from analytics.counting import count
-from analytics.stock.reason import cautions, expected
+from analytics.stock.reason import TOLD_FROM, cautions, expected
 
 if TYPE_CHECKING:
     from analytics.stock.group_demand import GroupDemand
@@ -30,9 +30,6 @@ WHOLE_THREE_YEARS = 2.9
 FEW_FAILURES = 5
 NAMED_FROM = 0.5
 """Failures expected from which cars are named."""
-
-TOLD_FROM = 0.05
-"""Parts of a stream below which it is not told."""
 
 
 def reason_of_base(

@@ -197,6 +197,7 @@ def test_a_part_never_used_gets_an_answer_with_its_own_uncertainty():
     row = reorder(LINES, parts=parts)[0]["Z1"]
     assert row["repairs"] == 0
     assert 0 < row["demand_mean"] < 0.2
+    assert row["reason"].startswith("no repair took it in 40 car-years, and 8 cars are active: fewer than 0.1 ")
 
 
 def test_superseded_numbers_are_one_group_and_look_alikes_are_listed():
