@@ -81,7 +81,7 @@ def test_shared_covers_cost_at_most_five_hundredths_more_than_the_best_order():
     rng = np.random.default_rng(7)
     worst = 0.0
     for _ in range(CASES):
-        checks = int(rng.integers(1, 8))
+        checks = int(rng.integers(1, 9))
         chance, finds = rng.dirichlet(np.full(checks + 1, 0.8))[:-1], rng.uniform(0.3, 1.0, checks)
         minutes, cover = rng.integers(0, 30, checks).astype(float), rng.integers(-1, 3, checks)
         opening = rng.integers(0, 40, 3).astype(float)
