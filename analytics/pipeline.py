@@ -40,6 +40,7 @@ from analytics.recurrence.wear import scale_choices
 from analytics.snapshot import TABLES, open_snapshot, read_table, snapshot_folder, write_snapshot
 from analytics.spells.complaints import read_complaints
 from analytics.spells.exposure import Exposure, build_exposure
+from analytics.spells.history import history_table
 from analytics.stock import STOCK_TABLES, forecast_stock
 from analytics.stock_inputs import care_records, fair_spells, stock_records, without_distance_law
 
@@ -244,7 +245,7 @@ def _feed_tables(connection: duckdb.DuckDBPyConnection) -> dict[str, pl.DataFram
         *("components", "locations", "limits", "opinions", "parts", "stock"),
         *("counter_sale", "component_fact", "line", "visit", "car"),
     )
-    return {name: connection.table(name).pl() for name in names}
+    return {name: history_table(connection, name) for name in names}
 
 
 def _started(spells: pl.DataFrame, record: pl.DataFrame) -> pl.DataFrame:

@@ -9,6 +9,7 @@ import polars as pl
 from analytics.recurrence.lives import GROUP, fitted_variant, with_default_grouping
 from analytics.recurrence.wear import scale_choices
 from analytics.spells.exposure import build_exposure
+from analytics.spells.history import history_table
 from analytics.stock import CareRecords, StockRecords
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def handed_on(
         The named defaults.
     """
     exposure = build_exposure(connection, day, parameters)
-    feed = {name: connection.table(name).pl() for name in FEED}
+    feed = {name: history_table(connection, name) for name in FEED}
     scales = scale_choices(exposure.spell, without_distance_law(exposure), parameters)
     care = care_records(exposure, fair_spells(exposure), feed["component_fact"], scales, parameters)
     return stock_records(exposure, feed, day), care, feed["stock"]

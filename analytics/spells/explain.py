@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
 from analytics.spells.distance import NO_DISTANCE, NO_READING
+from analytics.spells.events import numbers_of
+from analytics.spells.fates import WHY_NONE
 
 if TYPE_CHECKING:
     from analytics.spells.clocks import Clock
+    from analytics.spells.events import Numbers
+    from analytics.spells.steps import Steps
+    from analytics.spells.variants import Variants
 
 FINDING = {
     "kind": pl.String,
@@ -77,15 +83,26 @@ def repairs_not_watched(repairs: pl.DataFrame) -> pl.DataFrame:
     return _by_reason(repairs, UNWATCHED)
 
 
-def units_left_out(fates: pl.DataFrame) -> pl.DataFrame:
+def units_left_out(why_none: Numbers, start_step: Numbers, steps: Steps) -> pl.DataFrame:
     """Return the units without a spell by age, by reason.
 
     Parameters
     ----------
-    fates
-        One row per stretch of a unit's life: start_record (null where nothing fitted it), why_none.
+    why_none
+        Why each stretch of a unit's life gives none, a number of `fates.WHY_NONE`; 0 where it gives one.
+    start_step
+        Number of the repair that began each.
+    steps
+        The repairs by number.
     """
-    return _by_reason(fates.select(pl.col("start_record").alias("record"), "why_none"), UNIT)
+    without = np.flatnonzero(why_none)
+    rows = pl.DataFrame(
+        {
+            "record": steps.of("line_id", pl.Series(start_step[without])),
+            "why_none": pl.Series(WHY_NONE).gather(why_none[without] - 1),
+        }
+    )
+    return _by_reason(rows, UNIT, out_of=why_none.size)
 
 
 def papers_left_out(fittings: pl.DataFrame) -> pl.DataFrame:
@@ -102,19 +119,24 @@ def papers_left_out(fittings: pl.DataFrame) -> pl.DataFrame:
     return _by_reason(told, PAPERS)
 
 
-def distances_left_out(spells: pl.DataFrame, records: pl.Series) -> pl.DataFrame:
+def distances_left_out(spells: pl.DataFrame, facts: pl.DataFrame, steps: Steps) -> pl.DataFrame:
     """Return the units with a spell by age and none by distance, failed and not failed apart (rule 29).
 
     Parameters
     ----------
     spells
         As `distance_spells` returns them.
-    records
-        The line that ended each, null where watching ended.
+    facts
+        end_step: number of the repair that ended each.
+    steps
+        The repairs by number.
     """
-    rows = spells.with_columns(record=records)
+    without = pl.concat([spells.select("event", "why_none"), facts.select("end_step")], how="horizontal").filter(
+        pl.col("why_none").is_not_null()
+    )
+    rows = without.with_columns(record=steps.of("line_id", without["end_step"]))
     return pl.concat(
-        _by_reason(rows.filter(pl.col("event") == event).select("record", "why_none"), kind)
+        _by_reason(rows.filter(pl.col("event") == event), kind, out_of=spells.filter(pl.col("event") == event).height)
         for event, kind in DISTANCE.items()
     )
 
@@ -149,20 +171,33 @@ def readings_left_out(clock: Clock) -> pl.DataFrame:
     return pl.concat([aside, kept, same_day])
 
 
-def assumed(facts: pl.DataFrame, fittings: pl.DataFrame) -> pl.DataFrame:
+def assumed(facts: pl.DataFrame, variants: Variants, steps: Steps, fittings: pl.DataFrame) -> pl.DataFrame:
     """Return what was taken as said though nobody said it exactly: origins, variants, days (rules 18 to 20).
 
     Parameters
     ----------
     facts
-        One row per spell: start_record, part_origin, variant_assumed.
+        One row per spell: stretch_id, start_step, fit_step.
+    variants
+        The designs of units.
+    steps
+        The repairs by number.
     fittings
         fate and told_days of the fittings told by papers.
     """
-    ours = facts.filter(pl.col("start_record").is_not_null())
-    unsure = pl.col("part_origin").is_in(["unknown", "owner-supplied"])
-    origins = ours.filter(unsure).select(seen_at="start_record", kind=pl.format("part of origin {}", "part_origin"))
-    variants = facts.filter("variant_assumed").select(seen_at="start_record", kind=pl.lit("variant told by the serial"))
+    begun = facts.filter(pl.col("start_step") > 0)
+    ours = pl.DataFrame(
+        {
+            "seen_at": steps.of("line_id", begun["start_step"]),
+            "origin": steps.part_origin(begun["fit_step"]),
+        }
+    )
+    unsure = pl.col("origin").is_in(["unknown", "owner-supplied"])
+    origins = ours.filter(unsure).select("seen_at", kind=pl.format("part of origin {}", "origin"))
+    by_serial = facts.filter(variants.of("variant_assumed", numbers_of(facts["stretch_id"]) - 1))
+    serials = by_serial.select(
+        seen_at=steps.of("line_id", by_serial["start_step"]), kind=pl.lit("variant told by the serial")
+    )
     used = fittings.filter(pl.col("fate") == "used")
     middles = used.filter(pl.col("told_days") > 0).with_columns(
         seen_at=pl.lit(None, dtype=pl.String), kind=pl.lit("day of fitting told as an interval")
@@ -170,7 +205,7 @@ def assumed(facts: pl.DataFrame, fittings: pl.DataFrame) -> pl.DataFrame:
     return pl.concat(
         [
             _counted(origins, ours.height, "its age counts from the day of fitting"),
-            _counted(variants, facts.height, "assumed of a car in care since new"),
+            _counted(serials, facts.height, "assumed of a car in care since new"),
             _counted(middles, used.height, "the middle of the interval is taken"),
         ]
     )
@@ -191,8 +226,8 @@ def _counted(rows: pl.DataFrame, out_of: int, says: str) -> pl.DataFrame:
     )
 
 
-def _by_reason(rows: pl.DataFrame, kind: str) -> pl.DataFrame:
-    """Count rows by ``why_none``; rows without are used."""
+def _by_reason(rows: pl.DataFrame, kind: str, out_of: int | None = None) -> pl.DataFrame:
+    """Count rows by ``why_none``; rows without are used. `out_of` counts rows that are not handed in as well."""
     return (
         rows.filter(pl.col("why_none").is_not_null())
         .group_by("why_none")
@@ -200,7 +235,7 @@ def _by_reason(rows: pl.DataFrame, kind: str) -> pl.DataFrame:
         .select(
             kind=pl.format("{}: {}", pl.lit(kind), "why_none"),
             count="count",
-            out_of=pl.lit(rows.height, dtype=pl.Int64),
+            out_of=pl.lit(rows.height if out_of is None else out_of, dtype=pl.Int64),
             example_record="example_record",
             says=pl.col("why_none").replace_strict(WHY, default="not used", return_dtype=pl.String),
         )

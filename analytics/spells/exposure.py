@@ -24,14 +24,15 @@ from analytics.spells.explain import (
     repairs_not_watched,
     units_left_out,
 )
-from analytics.spells.facts import stretch_facts, unit_states
-from analytics.spells.history import build_history
+from analytics.spells.facts import stretch_facts
+from analytics.spells.history import READ_WITHIN, build_history
 from analytics.spells.other_endings import spells_by_ending
 from analytics.spells.returns import repaired, repaired_units
 from analytics.spells.roles import line_notes, repair_roles
-from analytics.spells.run_sql import create_table, hand_in, query
+from analytics.spells.run_sql import create_table, drop_tables, hand_in, query
+from analytics.spells.slots import read_slots
 from analytics.spells.steps import read_steps
-from analytics.spells.units import slots_of, spells, unit_history, units_in_place, units_now
+from analytics.spells.units import Units, spells, unit_history, units_now
 from analytics.spells.variants import unit_variants
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from analytics.parameters import Parameters
-    from analytics.spells.units import Slots
+    from analytics.spells.slots import Slots
 
 TABLES = (
     "fitting",
@@ -147,6 +148,7 @@ def build_exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameter
         The named defaults of the rules of record.
     """
     build_history(connection, as_of, parameters)
+    drop_tables(connection, READ_WITHIN)
     return exposure(connection, as_of, parameters)
 
 
@@ -176,28 +178,28 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         read("instrument_exchange").select(list(EXCHANGE_SCHEMA)),
     )
     steps = read_steps(connection, order_km(clock.reading, reading_in))
-    slots = slots_of(_table(connection, "slot"), vehicle)
-    lives = read_lives(connection, values, steps, numbers_of(slots.window) - 1)
+    slots = read_slots(connection, vehicle)
+    lives = read_lives(connection, values, steps, slots.window)
     ages = ages_of(connection, values, lives)
     designs, factory = _table(connection, "part_design"), _table(connection, "factory_variant")
-    variants = unit_variants(lives, steps, slots.name["component"], designs, factory)
-    every = stretch_facts(lives, ages, steps, variants)
+    units = Units(lives, unit_variants(lives, steps, slots, designs, factory), steps, slots)
     faults = fault_events(lives, ages, steps, vehicle, clock)
     hand_in(connection, "fault_event", faults)
     roles = repair_roles(lives, ages, steps)
     lines = read("record").sort("line_key")
     notes = line_notes(roles, _table(connection, "unit_line", "line_key", "repair_no"), lines.height)
-    facts = every.filter(pl.col("why_none").is_null())
-    distances = distance_spells(facts, slots.car[facts["slot_no"].to_numpy() - 1], vehicle, clock, steps)
+    facts = stretch_facts(lives, ages)
+    of_spell = numbers_of(facts["slot_no"]) - 1
+    distances = distance_spells(facts, slots.car[of_spell], vehicle, clock, steps)
     watched = _table(connection, "watched_repair").sort("repair_no")
     event = lives.events.of_repair[numbers_of(watched["repair_no"]) - 1]
     in_place = repaired_units(watched, event, lives)
     repairs = repaired(watched, in_place, read("return_candidate"), clock, steps, parameters)
     return Exposure(
-        spell=spells(facts, ages.pieces[0], distances, slots),
-        other_spell=spells_by_ending(ages.pieces[1:], every, slots),
-        unit_now=units_now(units_in_place(every, unit_states(lives)), slots, clock, steps, vehicle, as_of),
-        unit_history=unit_history(every, slots),
+        spell=spells(facts, ages.pieces[0], distances, units),
+        other_spell=spells_by_ending(ages.pieces[1:], lives.stretches, slots),
+        unit_now=units_now(units, clock, vehicle, as_of),
+        unit_history=unit_history(units),
         record=lines.with_columns(notes).select(RECORD_COLUMNS),
         vehicle=vehicle.join(clock.rate, on="vehicle_id", how="left", maintain_order="left").with_columns(
             presence=pl.lit(None, dtype=pl.Float64)
@@ -209,17 +211,17 @@ def exposure(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Par
         modification=read("modification"),
         renewal=read("renewal"),
         repaired=repairs,
-        distance_share=distance_share(distances, slots.name["component"].gather(facts["slot_no"] - 1), parameters),
+        distance_share=distance_share(distances, slots.components(of_spell), parameters),
         left_out=pl.concat(
             [
                 _table(connection, "left_out").select(pl.col(name).cast(kind) for name, kind in FINDING.items()),
                 repairs_left_out(roles),
-                units_left_out(every.select("start_record", "why_none")),
+                units_left_out(ages.why_none, lives.stretches.start_step, steps),
                 papers_left_out(_table(connection, "fitting")),
                 repairs_not_watched(repairs),
-                distances_left_out(distances, facts["end_record"]),
+                distances_left_out(distances, facts, steps),
                 readings_left_out(clock),
-                assumed(facts, _table(connection, "fitting")),
+                assumed(facts, units.variants, steps, _table(connection, "fitting")),
             ]
         ),
     )
@@ -254,17 +256,17 @@ def _faults(events: pl.DataFrame, places: pl.DataFrame, clock: Clock, vehicle: p
 
 def _watch(watch: pl.DataFrame, slots: Slots, clock: Clock, vehicle: pl.DataFrame) -> pl.DataFrame:
     """Return one row per position of a component that is watched, in order of slot_no."""
-    cars = clock.cars(watch["vehicle_id"])
+    window = numbers_of(watch["window_no"]) - 1
+    cars = slots.car_of_window[window]
     begin = clock.km_of(cars, watch["start_on"])
     finish = clock.km_of(cars, watch["end_on"])
     trusted = vehicle["trusted"].gather(cars)
     watched = watch.with_columns(
         from_km=begin, to_km=finish, km=(finish - begin).clip(lower_bound=0), trusted=trusted
     ).with_columns(pl.when("trusted").then(pl.col("from_km", "to_km")).name.keep())
-    window = numbers_of(slots.window) - 1
-    row = np.full(int(window.max(initial=-1)) + 1, -1)
-    row[numbers_of(watch["window_no"]) - 1] = np.arange(watch.height)
-    of_slot = row[window]
+    row = np.full(slots.car_of_window.size, -1)
+    row[window] = np.arange(watch.height)
+    of_slot = row[slots.window]
     held = np.flatnonzero(of_slot >= 0)
-    positions = slots.name.select("vehicle_id", "series", "component", "position")[held]
-    return pl.concat([positions, watched.drop("vehicle_id")[of_slot[held]]], how="horizontal").select(WATCH_COLUMNS)
+    told = watched.drop("vehicle_id")[of_slot[held]]
+    return pl.concat([slots.names(held), told], how="horizontal").select(WATCH_COLUMNS)

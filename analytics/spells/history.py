@@ -27,18 +27,20 @@ TABLES_BEFORE_POSITIONS = (
     "order_line",
     "presence",
     "visit",
-    "day_visit",
+    "order_visit",
     "part_component",
     "renewing_action",
     "told_line",
     "line",
     "car",
-    "slot_declared",
+    "component_layout",
+    "layout",
     "car_component",
     "line_place",
     "component_fact",
     "car_place",
     "slot",
+    "unit_window",
     "unit_count",
     "unit_place",
     "unit_event",
@@ -63,6 +65,13 @@ TABLES_AFTER_POSITIONS = (
     "left_out_visit",
     "left_out",
 )
+
+READ_WITHIN = (
+    *("repair_line", "order_part", "part_component", "presence", "order_visit", "told_line", "component_layout"),
+    *("layout", "line_place", "unit_window", "unit_count", "unit_place", "unit_event", "unit_answer", "unit_reading"),
+    *("repair_joined", "left_out_line", "left_out_unit", "left_out_car", "left_out_car_day", "left_out_visit"),
+)
+"""Tables that only this stage reads."""
 
 
 def build_history(connection: duckdb.DuckDBPyConnection, as_of: date, parameters: Parameters) -> None:
@@ -92,6 +101,20 @@ def build_history(connection: duckdb.DuckDBPyConnection, as_of: date, parameters
     hand_in(connection, "unit_answer", answer)
     for name in TABLES_AFTER_POSITIONS:
         create_table(connection, name, values)
+
+
+def history_table(connection: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
+    """Return a table of the ledger or of this stage as later stages read it: lines in order of line_id.
+
+    Parameters
+    ----------
+    connection
+        A connection on which `build_history` has run.
+    name
+        Name of the table.
+    """
+    rows: pl.DataFrame = connection.table(name).pl()
+    return rows.sort("line_key") if name == "line" else rows
 
 
 def _unit_answers(steps: pl.DataFrame, fit: pl.DataFrame) -> pl.DataFrame:

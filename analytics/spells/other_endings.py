@@ -6,24 +6,27 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.spells.events import numbers_of
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from analytics.spells.units import Slots
+    from analytics.spells.slots import Slots
+    from analytics.spells.stretches import Stretches
 
 ENDINGS = ("last visit", "last visit and grace", "day of analysis")
 """Choices beside the last neutral visit (rule 23), in the order of their numbers from 1 on."""
 
 
-def spells_by_ending(ages: Sequence[pl.DataFrame], facts: pl.DataFrame, slots: Slots) -> pl.DataFrame:
+def spells_by_ending(ages: Sequence[pl.DataFrame], stretches: Stretches, slots: Slots) -> pl.DataFrame:
     """Return the spells by age once per other choice of the day on which watching ends.
 
     Parameters
     ----------
     ages
         The pieces by age of each ending, sorted by stretch_id and entry.
-    facts
-        One row per stretch, sorted by stretch_id.
+    stretches
+        The stretches of units' lives.
     slots
         The positions by number.
 
@@ -37,19 +40,18 @@ def spells_by_ending(ages: Sequence[pl.DataFrame], facts: pl.DataFrame, slots: S
     ----------
     .. [1] Lesko et al. (2018), American Journal of Epidemiology 187(3), 623-632: what the choice does to an estimate.
     """
-    rows = pl.concat(ages)
-    stretch = rows["stretch_id"] - 1
-    names = slots.name.select("vehicle_id", "component", "position")[facts["slot_no"].gather(stretch) - 1]
-    ending = pl.Series(ENDINGS).gather(rows["ending"] - 1)
-    numbers = rows.select(pl.col("entry", "exit", "exit_lower", "event").cast(pl.Int64))
-    return pl.concat(
-        [
-            ending.to_frame("ending"),
-            names,
-            facts.select("unit_no")[stretch],
-            numbers,
-            facts.select("age_known")[stretch],
-            rows.select(pl.col("vehicle_age").cast(pl.Int64)),
-        ],
-        how="horizontal",
+    return pl.concat(_named(pieces, name, stretches, slots) for pieces, name in zip(ages, ENDINGS, strict=True))
+
+
+def _named(pieces: pl.DataFrame, ending: str, stretches: Stretches, slots: Slots) -> pl.DataFrame:
+    stretch = numbers_of(pieces["stretch_id"]) - 1
+    return slots.names(stretches.slot[stretch]).select(
+        pl.lit(ending).alias("ending"),
+        "vehicle_id",
+        "component",
+        "position",
+        pl.Series("unit_no", stretches.unit_no[stretch]),
+        *(pieces[name].cast(pl.Int64) for name in ("entry", "exit", "exit_lower", "event")),
+        pl.Series("age_known", stretches.age_known[stretch]),
+        pieces["vehicle_age"].cast(pl.Int64),
     )

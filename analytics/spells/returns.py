@@ -8,12 +8,13 @@ import numpy as np
 import polars as pl
 
 from analytics.spells.events import days_of, numbers_of
+from analytics.spells.gathering import or_null, where
 from analytics.spells.marks import NO_DAY
 
 if TYPE_CHECKING:
     from analytics.parameters import Parameters
     from analytics.spells.clocks import Clock
-    from analytics.spells.events import Flags, Numbers
+    from analytics.spells.events import Numbers
     from analytics.spells.steps import Steps
     from analytics.spells.stretches import Lives
 
@@ -65,6 +66,10 @@ def repaired(
     the km stated on its own order and on the repair's, else against the clock (rule 29) at hand-over. A repair comes
     back once.
     """
+    told = steps.rows(repairs["repair_no"], "line_id", "vehicle_id", "component", "position", "action", "part_origin")
+    fitted = pl.when("part_used").then(pl.col("part_origin").fill_null("unknown")).otherwise(pl.lit("no part"))
+    told = told.rename({"line_id": "record"})
+    repairs = pl.concat([repairs, told], how="horizontal").with_columns(part_origin=fitted)
     cars = clock.cars(repairs["vehicle_id"])
     # while it stands in the workshop a car drives nothing
     begun = clock.km_of(cars, repairs["handed_on"])
@@ -120,8 +125,8 @@ def repaired_units(repairs: pl.DataFrame, event: Numbers, lives: Lives) -> pl.Da
             "repair_no": repairs["repair_no"].gather(left),
             "age": age,
             "age_known": known,
-            "joined_age": _unless(known | (built_on == NO_DAY), joined_age),
-            "failed_at": failed.gather(_unless(known, np.cumsum(~known) - 1)),
+            "joined_age": where(~known & (built_on != NO_DAY), joined_age),
+            "failed_at": failed.gather(where(~known, np.cumsum(~known) - 1)),
         }
     )
 
@@ -141,14 +146,7 @@ def _failed_at(event: Numbers, unit: Numbers, lives: Lives) -> pl.Series:
     lists = ages.group_by("row", maintain_order=True).agg("age")
     held = np.full(event.size, -1)
     held[numbers_of(lists["row"])] = np.arange(lists.height)
-    return lists["age"].gather(_unless(held < 0, held))
-
-
-def _unless(not_told: Flags, values: Numbers) -> pl.Series:
-    """Return values, null where they are not told."""
-    return pl.select(
-        pl.when(~pl.Series(not_told, dtype=pl.Boolean)).then(pl.Series(values, dtype=pl.Int64))
-    ).to_series()
+    return lists["age"].gather(or_null(held))
 
 
 def _first_returns(candidates: pl.DataFrame, at: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
@@ -10,12 +10,11 @@ import polars as pl
 from analytics.spells.events import flags_of, numbers_of
 from analytics.spells.facts import cause_of_end
 from analytics.spells.fates import WHY_NONE
+from analytics.spells.gathering import value_at, where
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from analytics.spells.ages import Ages
-    from analytics.spells.events import Flags, Numbers
+    from analytics.spells.events import Numbers
     from analytics.spells.steps import Steps
     from analytics.spells.stretches import Lives
 
@@ -53,17 +52,20 @@ def repair_roles(lives: Lives, ages: Ages, steps: Steps) -> pl.DataFrame:
     event = events.of_repair
     number = np.arange(1, event.size + 1)
     told = [numbers_of(events.told[name]) for name in ("end_step", "start_step")]
-    end_step, start_step = (_at(values, event) for values in told)
+    end_step, start_step = (value_at(values, event) for values in told)
     tells_end, tells_start = end_step == number, start_step == number
-    current = _at(stretches.current, event)
-    ended, begun = _at(events.ends, event), _at(events.begins, event)
+    current = value_at(stretches.current, event)
+    ended, begun = value_at(events.ends, event), value_at(events.begins, event)
     why = np.where(ages.why_none == 0, 0, ages.why_none + _UNIT - 1)
     after = np.where((why == 0) & ~ages.fates.ended, WHY_NO_ROLE.index(AFTER) + 1, why)
-    end_none, start_none = np.where(ended, _at(after, current), 0), np.where(begun, _at(why, current + begun), 0)
+    end_none, start_none = (
+        np.where(ended, value_at(after, current), 0),
+        np.where(begun, value_at(why, current + begun), 0),
+    )
     ends = ended & (end_none == 0) & tells_end
     starts = begun & (start_none == 0) & tells_start
-    fits = begun & tells_start & _at(events.flags("renews"), event)
-    is_fault, answered = _at(events.flags("is_fault"), event), _at(events.flags("answered"), event)
+    fits = begun & tells_start & value_at(events.flags("renews"), event)
+    is_fault, answered = value_at(events.flags("is_fault"), event), value_at(events.flags("answered"), event)
     # papers have no order that could tell
     other = (end_step > 0) & (start_step > 0) & ~tells_end & ~tells_start
     reasons = np.select(
@@ -72,7 +74,7 @@ def repair_roles(lives: Lives, ages: Ages, steps: Steps) -> pl.DataFrame:
             ~flags_of(steps.told["has_slot"]),
             flags_of(steps.told["whole_car"]),
             other,
-            is_fault & _at(events.flags("open_fault"), event),
+            is_fault & value_at(events.flags("open_fault"), event),
             is_fault & answered,
             end_none > 0,
             start_none > 0,
@@ -81,14 +83,14 @@ def repair_roles(lives: Lives, ages: Ages, steps: Steps) -> pl.DataFrame:
         [0, 1, 2, 3, 4, 5, end_none, start_none, _OUT],
         default=_NOTHING,
     )
-    unit_no = _at(stretches.unit_no, current)
+    unit_no = value_at(stretches.unit_no, current)
     cause = events.told.select(cause_of_end()).to_series()
     return steps.told.select("line_id", "component", "position").with_columns(
-        ends_unit=_where(ends, unit_no),
-        cause=cause.gather(_where(ends, event)),
-        starts_unit=_where(starts, _at(stretches.unit_no, current + begun)),
-        fits_unit=_where(fits, _at(stretches.unit_no, current + begun)),
-        why_none=pl.Series(WHY_NO_ROLE).gather(_where(reasons > 0, reasons - 1)),
+        ends_unit=where(ends, unit_no),
+        cause=cause.gather(where(ends, event)),
+        starts_unit=where(starts, value_at(stretches.unit_no, current + begun)),
+        fits_unit=where(fits, value_at(stretches.unit_no, current + begun)),
+        why_none=pl.Series(WHY_NO_ROLE).gather(where(reasons > 0, reasons - 1)),
     )
 
 
@@ -111,7 +113,7 @@ def line_notes(roles: pl.DataFrame, unit_line: pl.DataFrame, lines: int) -> pl.S
     # most lines belong to one repair
     alone = count[line] == 1
     repair_of[line[alone]] = repair[alone]
-    said = notes.gather(_where(repair_of >= 0, repair_of))
+    said = notes.gather(where(repair_of >= 0, repair_of))
     several = _of_several(roles, notes, line[~alone], repair[~alone])
     if several.height:
         said = said.scatter(several["line"], several["said"])
@@ -144,15 +146,3 @@ def _of_several(roles: pl.DataFrame, notes: pl.Series, line: Numbers, repair: Nu
         .agg(said=pl.when(pl.len() == 1).then(pl.col("note").min()).otherwise(placed))
         .sort("line")
     )
-
-
-def _at(values: NDArray[Any], rows: Numbers) -> NDArray[Any]:
-    """Return the value at each row, 0 or false where there is none (a row below 0)."""
-    if values.size == 0:
-        return np.zeros(rows.size, dtype=values.dtype)
-    return np.where(rows >= 0, values[rows], np.zeros(1, dtype=values.dtype))
-
-
-def _where(told: Flags, values: Numbers) -> pl.Series:
-    """Return values, null where they are not told."""
-    return pl.select(pl.when(pl.Series(told, dtype=pl.Boolean)).then(pl.Series(values, dtype=pl.Int64))).to_series()

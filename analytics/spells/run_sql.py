@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     import duckdb
     import polars as pl
@@ -70,6 +70,20 @@ def create_table(connection: duckdb.DuckDBPyConnection, name: str, values: Mappi
     text = sql_text(name)
     kind = "view" if name in VIEWS else "table"
     connection.execute(f"create or replace temp {kind} {name} as\n{text}", _bound(text, values))
+
+
+def drop_tables(connection: duckdb.DuckDBPyConnection, names: Iterable[str]) -> None:
+    """Drop temporary tables that nothing reads any more: what they hold is as large as the records.
+
+    Parameters
+    ----------
+    connection
+        A connection on which they stand.
+    names
+        Names of the tables.
+    """
+    for name in names:
+        connection.execute(f"drop table if exists temp.main.{name}")
 
 
 def hand_in(connection: duckdb.DuckDBPyConnection, name: str, rows: pl.DataFrame) -> None:

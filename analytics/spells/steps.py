@@ -62,6 +62,10 @@ class Steps:
         """
         return pl.DataFrame([self.of(name, step).alias(name) for name in names])
 
+    def part_origin(self, step: pl.Series) -> pl.Series:
+        """Return the origin of the part that each step fitted, unknown where nobody tells it; parameters as `of`."""
+        return self.of("part_origin", step).fill_null("unknown")
+
     def part_no(self, step: NDArray[np.int64]) -> pl.Series:
         """Return the number of the part that each step fitted, told by an order or by papers; null where there is none.
 

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
 from analytics.spells.events import days_of, numbers_of
+from analytics.spells.gathering import value_at
 from analytics.spells.marks import NO_DAY
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from analytics.spells.events import Days, Events, Flags, Numbers, Windows
 
 NOBODY, BUILT, PAPERS, ORDER = range(4)
@@ -110,12 +109,12 @@ def stretches_of(window: Numbers, windows: Windows, events: Events, papers: pl.D
     end[current[events.ends]] = np.flatnonzero(events.ends)
     of_slot = begin < 0
     slot = np.cumsum(of_slot) - 1
-    new_unit = of_slot | _of_event(events.flags("renews"), begin, other=0)
+    new_unit = of_slot | value_at(events.flags("renews"), begin)
     rows = np.arange(begin.size)
     unit = np.maximum.accumulate(np.where(new_unit, rows, 0))
     units = np.cumsum(new_unit)
     told_by, began_on, start_step = _beginnings(window, windows, events, papers, begin)
-    is_used = _of_event(events.flags("is_used"), begin, other=0)[unit]
+    is_used = value_at(events.flags("is_used"), begin)[unit]
     stretches = Stretches(
         slot=slot,
         window=window[slot],
@@ -151,9 +150,9 @@ def _beginnings(
     at = numbers_of(last["slot_no"]) - 1
     first_on[at], first_by[at], first_step[at] = days_of(last["fitted_on"]), PAPERS, numbers_of(last["step_no"])
     of_slot = begin < 0
-    told_by = _of_event(np.where(events.flags("from_papers"), PAPERS, ORDER), begin, other=0)
-    began_on = _of_event(events.days("closed_on"), begin, other=NO_DAY)
-    start_step = _of_event(numbers_of(events.told["start_step"]), begin, other=0)
+    told_by = value_at(np.where(events.flags("from_papers"), PAPERS, ORDER), begin)
+    began_on = value_at(events.days("closed_on"), begin, NO_DAY)
+    start_step = value_at(numbers_of(events.told["start_step"]), begin)
     told_by[of_slot], began_on[of_slot], start_step[of_slot] = first_by, first_on, first_step
     return told_by, began_on, start_step
 
@@ -163,13 +162,6 @@ def _last_papers(papers: pl.DataFrame) -> pl.DataFrame:
     before = papers.filter((pl.col("fate") == "used") & (pl.col("fitted_on") <= pl.col("joined_on")))
     latest = before.sort("fitted_on", "part_no", descending=[True, False], nulls_last=True, maintain_order=True)
     return latest.unique("slot_no", keep="first", maintain_order=True)
-
-
-def _of_event(values: NDArray[Any], at: Numbers, *, other: int) -> NDArray[Any]:
-    """Return the value of each event, `other` where there is none (a row below 0)."""
-    if values.size == 0:
-        return np.full(at.size, other, dtype=values.dtype)
-    return np.where(at >= 0, values[at], np.array(other, dtype=values.dtype))
 
 
 def _why_unfit(stretches: Stretches, windows: Windows, events: Events) -> Numbers:

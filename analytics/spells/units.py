@@ -9,114 +9,74 @@ import numpy as np
 import polars as pl
 
 from analytics.spells.events import numbers_of
-from analytics.spells.marks import SPAN
+from analytics.spells.facts import ends_told, unit_states
+from analytics.spells.fates import dates
+from analytics.spells.gathering import or_null, where
+from analytics.spells.marks import NO_DAY, SPAN
+from analytics.spells.stretches import NOBODY
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from numpy.typing import NDArray
-
     from analytics.spells.clocks import Clock
+    from analytics.spells.events import Flags, Numbers
+    from analytics.spells.slots import Slots
     from analytics.spells.steps import Steps
+    from analytics.spells.stretches import Lives
+    from analytics.spells.variants import Variants
 
 SPELL_COLUMNS = (
     *("vehicle_id", "component", "position", "unit_no", "series", "variant", "part_no", "part_origin", "scale"),
     *("entry", "exit", "exit_lower", "event", "cause", "age_known", "vehicle_age", "position_inferred"),
     *("reason_recorded", "start_record", "end_record", "variant_told_by", "km_per_year"),
 )
-FACT_COLUMNS = (
-    *("unit_no", "variant", "part_no", "part_origin", "cause", "age_known", "position_inferred", "reason_recorded"),
-    *("start_record", "end_record", "variant_told_by"),
-)
 UNIT_COLUMNS = (
-    *(
-        "unit_no",
-        "variant",
-        "part_no",
-        "part_origin",
-        "fitted_on",
-        "age",
-        "age_known",
-        "state",
-        "start_record",
-        "vehicle_age",
-    ),
-    "distance",
+    *("vehicle_id", "component", "position", "unit_no", "series", "variant", "part_no", "part_origin", "fitted_on"),
+    *("age", "age_known", "state", "start_record", "vehicle_age", "distance"),
 )
-PLACE_COLUMNS = (
-    *("slot_no", "unit_no", "variant", "part_no", "part_origin", "age_known", "built_on", "zero_on", "told_by"),
-    *("whole_car", "fit_step", "fit_fault_on"),
-)
-"""What is read of a stretch for the unit in place."""
-
-_days_of_car = (pl.col("zero_on") - pl.col("built_on")).dt.total_days()
 NUMBERS = ("entry", "exit", "exit_lower", "event", "vehicle_age")
 
 
 @dataclass(frozen=True, slots=True)
-class Slots:
-    """Positions by number: row i holds slot_no i + 1.
+class Units:
+    """Units' lives, and where what is told of them is looked up: their designs, repairs, and positions by number."""
 
-    Attributes
-    ----------
-    name
-        vehicle_id, component, position, series.
-    car
-        Number of the car, as `Clock.km_of` takes it.
-    window
-        window_no, of the component on that car.
-    """
-
-    name: pl.DataFrame
-    car: NDArray[np.int64]
-    window: pl.Series
+    lives: Lives
+    variants: Variants
+    steps: Steps
+    slots: Slots
 
 
-def slots_of(slot: pl.DataFrame, vehicle: pl.DataFrame) -> Slots:
-    """Return the positions by number.
-
-    Parameters
-    ----------
-    slot
-        slot_no (1, 2, 3), window_no, car_no (1, 2, 3 by vehicle_id), vehicle_id, component, position.
-    vehicle
-        vehicle_id, series; one row per car, sorted by vehicle_id.
-    """
-    rows = slot.sort("slot_no")
-    car = numbers_of(rows["car_no"]) - 1
-    name = rows.select("vehicle_id", "component", "position").with_columns(series=vehicle["series"].gather(car))
-    return Slots(name, car, rows["window_no"])
-
-
-def spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame, slots: Slots) -> pl.DataFrame:
+def spells(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame, units: Units) -> pl.DataFrame:
     """Return the spells on both scales; only the last piece of a spell carries its end.
 
     Parameters
     ----------
     facts
-        One row per stretch with a spell, sorted by stretch_id: what both scales share.
+        One row per stretch with a spell, as `stretch_facts` returns them: what both scales share.
     ages
         The pieces by age: stretch_id, is_last and the numbers of each; sorted by stretch_id and entry.
     distances
         As `distance_spells` returns them, one row per row of `facts`.
-    slots
-        The positions by number.
+    units
+        Units' lives.
     """
     pieces = _pieces(facts, ages, distances)
-    row = pieces["row"]
-    shared = facts.select(FACT_COLUMNS)[row]
-    names = slots.name[facts["slot_no"].gather(row) - 1]
-    last = pieces["is_last"]
-    return (
-        pl.concat([pieces, shared, names], how="horizontal")
-        .with_columns(
-            scale=pl.when("by_distance").then(pl.lit("distance")).otherwise(pl.lit("age")),
-            cause=pl.when(last).then("cause").otherwise(pl.lit("window end")),
-            end_record=pl.when(last).then("end_record"),
-            reason_recorded=pl.col("reason_recorded") | ~last,
-        )
-        .select(SPELL_COLUMNS)
+    row = numbers_of(pieces["row"])
+    stretch = numbers_of(facts["stretch_id"])[row] - 1
+    ended = np.where(pieces["is_last"].to_numpy(), facts["end_event"].to_numpy()[row], -1)
+    shared = facts.select("unit_no", "age_known", "position_inferred", "start_step", "fit_step")[row]
+    told = pl.DataFrame(
+        {
+            "scale": pl.Series(["age", "distance"]).gather(pieces["by_distance"].cast(pl.UInt32)),
+            **{name: units.variants.of(name, stretch) for name in ("variant", "part_no", "variant_told_by")},
+            "part_origin": units.steps.part_origin(shared["fit_step"]),
+            "start_record": units.steps.of("line_id", shared["start_step"]),
+        }
     )
+    names = units.slots.names(units.lives.stretches.slot[stretch])
+    ends = ends_told(units.lives.events, or_null(ended), units.steps)
+    return pl.concat([pieces, shared, told, ends, names], how="horizontal").select(SPELL_COLUMNS)
 
 
 def _pieces(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) -> pl.DataFrame:
@@ -150,73 +110,57 @@ def _pieces(facts: pl.DataFrame, ages: pl.DataFrame, distances: pl.DataFrame) ->
     return rows[np.argsort((2 * unit + later) * SPAN + entry, kind="stable")]
 
 
-def units_in_place(facts: pl.DataFrame, states: pl.Series) -> pl.DataFrame:
-    """Return the last stretch of every position, with the state of its unit.
-
-    Parameters
-    ----------
-    facts
-        One row per stretch, sorted by stretch_id.
-    states
-        State of each stretch's unit, as `unit_states` returns them.
-    """
-    last = ~pl.col("whole_car") & (pl.col("slot_no") != pl.col("slot_no").shift(-1)).fill_null(value=True)
-    return (
-        facts.select(PLACE_COLUMNS)
-        .with_columns(state=states)
-        .filter(last)
-        .with_columns(fitted_on=pl.when(pl.col("told_by") != "nobody").then("zero_on"))
-    )
-
-
-def units_now(
-    units: pl.DataFrame, slots: Slots, clock: Clock, steps: Steps, vehicle: pl.DataFrame, as_of: date
-) -> pl.DataFrame:
+def units_now(units: Units, clock: Clock, vehicle: pl.DataFrame, as_of: date) -> pl.DataFrame:
     """Return the unit in each position, with its km; of its car when it was fitted, else when the car joined.
 
     Parameters
     ----------
     units
-        At most one per position, as `units_in_place` returns them.
-    slots
-        The positions by number.
+        Units' lives, with the total distance told on the orders of repairs.
     clock
         The cars' clocks.
-    steps
-        The repairs by number, with the total distance told on their orders.
     vehicle
         vehicle_id, first_visit_day; one row per car, sorted by vehicle_id.
     as_of
         Last day that counts.
     """
-    slot = units["slot_no"].to_numpy() - 1
-    cars = slots.car[slot]
-    every = np.arange(vehicle.height)
-    fitted = steps.of("stated_km", units["fit_step"]).fill_null(clock.km_of(cars, units["fit_fault_on"]))
-    known = fitted.fill_null(clock.km_of(cars, units["fitted_on"]))
-    joined = clock.km_of(every, vehicle["first_visit_day"]).gather(cars).fill_null(clock.km_of(cars, units["zero_on"]))
+    lives, steps, stretches = units.lives, units.steps, units.lives.stretches
+    rows = _last_of_positions(lives)
+    slot, step = stretches.slot[rows], pl.Series(stretches.fit_step[rows])
+    cars, every = units.slots.car[slot], np.arange(vehicle.height)
+    zero_on = dates(stretches.zero_on[rows])
+    fitted_on = dates(np.where(stretches.told_by[rows] != NOBODY, stretches.zero_on[rows], NO_DAY))
+    ordered_on = lives.events.told["fault_on"].gather(or_null(stretches.begin[stretches.unit[rows]]))
+    fitted = steps.of("stated_km", step).fill_null(clock.km_of(cars, ordered_on))
+    known = fitted.fill_null(clock.km_of(cars, fitted_on))
+    joined = clock.km_of(every, vehicle["first_visit_day"]).gather(cars).fill_null(clock.km_of(cars, zero_on))
     now = clock.km_of(every, pl.repeat(as_of, every.size, dtype=pl.Date, eager=True)).gather(cars)
-    began = pl.select(pl.when(units["fitted_on"].is_not_null()).then(known).otherwise(joined)).to_series()
-    told = units.with_columns(
-        start_record=steps.of("line_id", units["fit_step"]),
-        age=(pl.lit(as_of) - pl.col("zero_on")).dt.total_days(),
-        vehicle_age=_days_of_car,
-        distance=(now - began).clip(lower_bound=0),
+    began = pl.select(pl.when(fitted_on.is_not_null()).then(known).otherwise(joined)).to_series()
+    told = pl.DataFrame(
+        {
+            "unit_no": stretches.unit_no[rows],
+            "variant": units.variants.of("variant", rows),
+            "part_no": units.variants.of("part_no", rows),
+            "part_origin": steps.part_origin(step),
+            "fitted_on": fitted_on,
+            "age": pl.select(pl.lit(as_of) - zero_on).to_series().dt.total_days(),
+            "age_known": stretches.age_known[rows],
+            "state": unit_states(lives).gather(rows),
+            "start_record": steps.of("line_id", step),
+            "vehicle_age": _age_of_car(lives, rows),
+            "distance": (now - began).clip(lower_bound=0),
+        }
     )
-    return pl.concat([slots.name[slot], told.select(UNIT_COLUMNS)], how="horizontal").select(
-        "vehicle_id", "component", "position", "unit_no", "series", *UNIT_COLUMNS[1:]
-    )
+    return pl.concat([units.slots.names(slot), told], how="horizontal").select(UNIT_COLUMNS)
 
 
-def unit_history(facts: pl.DataFrame, slots: Slots) -> pl.DataFrame:
+def unit_history(units: Units) -> pl.DataFrame:
     """Return every unit that a position ever held, sorted by position and unit (rule 24).
 
     Parameters
     ----------
-    facts
-        One row per stretch, sorted by stretch_id.
-    slots
-        The positions by number.
+    units
+        Units' lives.
 
     Returns
     -------
@@ -225,19 +169,36 @@ def unit_history(facts: pl.DataFrame, slots: Slots) -> pl.DataFrame:
         age_known, is_used (rule 19), vehicle_age (days since built_on at zero_on), variant (where the fitting or the
         factory tells it, else unknown).
     """
-    units = facts.filter((pl.col("stretch_no") == 1) & ~pl.col("whole_car"))
+    variants, stretches = units.variants, units.lives.stretches
+    rows = np.flatnonzero((stretches.stretch_no == 1) & _at_position(units.lives))
     told = pl.col("variant_told_by").is_in(["fitting", "factory"])
-    return pl.concat(
-        [
-            slots.name.select("vehicle_id", "series", "component", "position")[units["slot_no"] - 1],
-            units.select(
-                "unit_no",
-                "zero_on",
-                "age_known",
-                "is_used",
-                vehicle_age=_days_of_car,
-                variant=pl.when(told).then("variant").otherwise(pl.lit("unknown")),
-            ),
-        ],
-        how="horizontal",
+    told_variant = variants.told.select(pl.when(told).then("variant").otherwise(pl.lit("unknown"))).to_series()
+    return units.slots.names(stretches.slot[rows]).select(
+        *("vehicle_id", "series", "component", "position"),
+        unit_no=pl.Series(stretches.unit_no[rows]),
+        zero_on=dates(stretches.zero_on[rows]),
+        age_known=pl.Series(stretches.age_known[rows]),
+        is_used=pl.Series(stretches.is_used[rows]),
+        vehicle_age=_age_of_car(units.lives, rows),
+        variant=told_variant.gather(variants.row[rows]),
     )
+
+
+def _at_position(lives: Lives) -> Flags:
+    """Return whether each stretch is one of a position, not of a component that is counted for the whole car."""
+    at_position: Flags = ~lives.windows.whole_car[lives.stretches.window]
+    return at_position
+
+
+def _last_of_positions(lives: Lives) -> Numbers:
+    """Return the last stretch of every position."""
+    slot = lives.stretches.slot
+    last = np.ones(slot.size, dtype=bool)
+    last[:-1] = slot[1:] != slot[:-1]
+    return np.flatnonzero(last & _at_position(lives))
+
+
+def _age_of_car(lives: Lives, rows: Numbers) -> pl.Series:
+    """Return the car's age in days when the age of each stretch's unit began to count, null where not known."""
+    built_on, zero_on = lives.windows.built_on[lives.stretches.window[rows]], lives.stretches.zero_on[rows]
+    return where((built_on != NO_DAY) & (zero_on != NO_DAY), zero_on.astype(np.int64) - built_on)

@@ -2,23 +2,49 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
 from analytics.spells.events import numbers_of
+from analytics.spells.gathering import or_null
 from analytics.spells.stretches import BUILT
 
 if TYPE_CHECKING:
     from analytics.spells.events import Numbers
+    from analytics.spells.slots import Slots
     from analytics.spells.steps import Steps
     from analytics.spells.stretches import Lives, Stretches
 
 
-def unit_variants(
-    lives: Lives, steps: Steps, component: pl.Series, designs: pl.DataFrame, factory: pl.DataFrame
-) -> pl.DataFrame:
+UNTOLD = {"variant": "unknown", "part_no": None, "variant_assumed": False, "variant_told_by": "nobody"}
+"""What is known of a unit whose design nobody tells."""
+
+
+@dataclass(frozen=True, slots=True)
+class Variants:
+    """Designs of units.
+
+    Attributes
+    ----------
+    told
+        variant (or ``unknown``), part_no (fitted, else told when taken out), variant_assumed (the factory's by serial),
+        variant_told_by (fitting, taking out, factory or nobody); the last row is `UNTOLD`.
+    row
+        Row of `told` of each stretch, shape ``(stretches,)``.
+    """
+
+    told: pl.DataFrame
+    row: Numbers
+
+    def of(self, name: str, stretches: Numbers) -> pl.Series:
+        """Return a column of `told` of each stretch."""
+        return self.told[name].gather(self.row[stretches])
+
+
+def unit_variants(lives: Lives, steps: Steps, slots: Slots, designs: pl.DataFrame, factory: pl.DataFrame) -> Variants:
     """Return the design of each stretch of a unit's life.
 
     Parameters
@@ -27,18 +53,12 @@ def unit_variants(
         Units' lives.
     steps
         The repairs by number, and what papers tell.
-    component
-        Component of each position, shape ``(slots,)``.
+    slots
+        The positions by number.
     designs
         Rows of ``part_design.sql``.
     factory
         Rows of ``factory_variant.sql``.
-
-    Returns
-    -------
-    DataFrame
-        variant (or ``unknown``), part_no (fitted, else told when taken out), variant_assumed (the factory's by serial),
-        variant_told_by (fitting, taking out, factory or nobody); one row per stretch.
     """
     stretches, events = lives.stretches, lives.events
     removed = np.zeros(stretches.slot.size, dtype=np.int64)
@@ -52,21 +72,17 @@ def unit_variants(
     kept = pl.select(pl.when(pl.Series(last >= stretches.unit[asked])).then(np.searchsorted(asked, last))).to_series()
     told = pl.DataFrame(
         {
-            "component": component.gather(stretches.slot[asked]),
+            "component": slots.components(stretches.slot[asked]),
             "fitted_no": part_no.gather(kept),
             "removed_no": steps.of("removed_part_no", pl.Series(removed[asked])),
-            "factory": _gather(factory["variant"], made[asked]),
+            "factory": factory["variant"].gather(or_null(made[asked])),
             "newly": part_no.is_null() & pl.Series(stretches.stretch_no[asked] > 1),
         }
     ).with_columns(part_no=pl.coalesce("fitted_no", "removed_no"))
     known = _designs(told, designs)
-    place = np.full(stretches.slot.size, -1)
-    place[asked] = np.arange(asked.size)
-    return known.select(pl.all().gather(_or_null(place))).with_columns(
-        pl.col("variant").fill_null("unknown"),
-        pl.col("variant_assumed").fill_null(value=False),
-        pl.col("variant_told_by").fill_null("nobody"),
-    )
+    row = np.full(stretches.slot.size, asked.size)
+    row[asked] = np.arange(asked.size)
+    return Variants(pl.concat([known, pl.DataFrame([UNTOLD], schema=known.schema)]), row)
 
 
 def _factory_row(stretches: Stretches, factory: pl.DataFrame) -> Numbers:
@@ -97,12 +113,3 @@ def _designs(told: pl.DataFrame, designs: pl.DataFrame) -> pl.DataFrame:
         .then(pl.lit("factory"))
         .otherwise(pl.lit("nobody")),
     )
-
-
-def _gather(values: pl.Series, rows: Numbers) -> pl.Series:
-    return values.gather(_or_null(rows))
-
-
-def _or_null(rows: Numbers) -> pl.Series:
-    """Return rows to gather, null (which gathers null) for those below 0."""
-    return pl.select(pl.when(pl.Series(rows) >= 0).then(pl.Series(rows))).to_series()

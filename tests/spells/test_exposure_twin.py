@@ -7,7 +7,8 @@ import pytest
 
 from analytics.parameters import Parameters
 from analytics.spells.explain import DISTANCE, PAPERS, REPAIR, UNIT, UNWATCHED
-from analytics.spells.exposure import build_exposure
+from analytics.spells.exposure import exposure as found_exposure
+from analytics.spells.history import build_history
 from analytics.spells.roles import repair_roles
 from tests.slow_twin.age_spells import age_spells, by_position
 from tests.slow_twin.returns import came_back
@@ -24,7 +25,9 @@ def fleets():
     found = []
     for seed in SEEDS:
         connection = random_fleet(seed)
-        found.append((seed, connection, build_exposure(connection, AS_OF, Parameters())))
+        # in two stages, so that the twins find every table of the history
+        build_history(connection, AS_OF, Parameters())
+        found.append((seed, connection, found_exposure(connection, AS_OF, Parameters())))
     return found
 
 

@@ -11,6 +11,8 @@ from analytics.safety import PATTERN
 from analytics.spells import complaints, exposure, history
 from analytics.spells.complaints import read_complaints
 from analytics.spells.exposure import build_exposure
+from analytics.spells.exposure import exposure as found_exposure
+from analytics.spells.history import build_history
 from analytics.spells.run_sql import create_table, parameters_of, query, sql_text
 from tests.fleet import ledger_of
 
@@ -38,7 +40,8 @@ def header(name):
 @pytest.fixture(scope="module")
 def empty():
     connection = ledger_of()
-    build_exposure(connection, date(2020, 1, 1), Parameters())
+    build_history(connection, date(2020, 1, 1), Parameters())
+    found_exposure(connection, date(2020, 1, 1), Parameters())
     read_complaints(connection)
     return connection
 

@@ -1,60 +1,66 @@
 -- One row per : component of a car, with its positions, before blank positions are weighed (rule 15)
--- Reads       : slot_declared, components, line, car
+-- Reads       : component_layout, car
 -- Parameters  : none
 -- Returns     : window_no INTEGER, 1, 2, 3 by car and component: joins numbers where names would be slow
 --             : car_no INTEGER
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
---             : positions VARCHAR[], by name
+--             : declared BOOLEAN, the table of components names it
+--             : serial_unknown BOOLEAN, a range of serials could not be checked
+--             : layout_no INTEGER
+--             : positions BIGINT, how many it has
+--             : only_position VARCHAR, null where it has several
 -- Order       : none
 
-with recorded as (
+with kinds as (
 
-    -- a component the table does not name: what was ever recorded in the series; a series without any record has none
     select
-        l.series,
-        l.component,
-        coalesce(list_sort(list(distinct l.position) filter (where l.position is not null)), ['only']) as positions
-    from line as l
-    anti join components as c using (component)
-    where l.component is not null
-    group by l.series, l.component
+        *,
+        row_number() over (order by component, series, vehicle_id) as kind_no,
+        dense_rank() over (order by component) as component_no
+    from component_layout
 
 ),
 
 of_cars as (
 
     select
-        vehicle_id,
-        component,
-        positions
-    from slot_declared
+        c.car_no,
+        k.kind_no,
+        k.component_no
+    from kinds as k
+    inner join car as c using (series)
     union all
     select
-        c.vehicle_id,
-        r.component,
-        r.positions
-    from recorded as r
-    inner join car as c using (series)
+        c.car_no,
+        k.kind_no,
+        k.component_no
+    from kinds as k
+    inner join car as c using (vehicle_id)
 
 ),
 
-component_numbers as (
+-- numbers are put in order without the names
+numbered as (
 
     select
-        component,
-        row_number() over (order by component) as component_no
+        car_no,
+        kind_no,
+        row_number() over (order by car_no, component_no)::integer as window_no
     from of_cars
-    group by component
 
 )
 
 select
-    row_number() over (order by c.car_no, n.component_no)::integer as window_no,
-    c.car_no,
-    vehicle_id,
-    component,
-    p.positions
-from of_cars as p
-inner join car as c using (vehicle_id)
-inner join component_numbers as n using (component)
+    n.window_no,
+    n.car_no,
+    c.vehicle_id,
+    k.component,
+    k.declared,
+    k.serial_unknown,
+    k.layout_no,
+    len(k.positions) as positions,
+    case when len(k.positions) = 1 then k.positions[1] end as only_position
+from numbered as n
+inner join kinds as k using (kind_no)
+inner join car as c using (car_no)

@@ -6,25 +6,39 @@
 --             : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : whole_car BOOLEAN
---             : positions VARCHAR[], by name; all where the component is shown for the whole car
---             : first_slot_no INTEGER, number of the first; the others follow
+--             : layout_no INTEGER
+--             : positions BIGINT, how many; 1 where the component is shown for the whole car
+--             : first_slot_no INTEGER, number of the first; the others follow by name
 -- Order       : none
 
-with places as (
+with counted as (
 
     select
-        window_no,
-        car_no,
-        vehicle_id,
-        component,
+        p.window_no,
         f.whole_car,
-        case when f.whole_car then ['all'] else p.positions end as positions
+        case when f.whole_car then 1 else p.positions end as positions
     from car_component as p
     inner join component_fact as f using (component)
+
+),
+
+numbered as (
+
+    select
+        *,
+        (1 + sum(positions) over (order by window_no) - positions)::integer as first_slot_no
+    from counted
 
 )
 
 select
-    *,
-    (1 + sum(len(positions)) over (order by window_no) - len(positions))::integer as first_slot_no
-from places
+    p.window_no,
+    p.car_no,
+    p.vehicle_id,
+    p.component,
+    n.whole_car,
+    p.layout_no,
+    n.positions,
+    n.first_slot_no
+from car_component as p
+inner join numbered as n using (window_no)

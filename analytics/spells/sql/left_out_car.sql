@@ -1,5 +1,5 @@
 -- One row per : what was left out about cars and readings (rules 2, 6, 15, 22, 23, 25)
--- Reads       : vehicles, car, readings, slot_declared, watch_window, lay_up, order_line
+-- Reads       : vehicles, car, readings, car_component, watch_window, lay_up, order_line
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : kind VARCHAR
 --             : count BIGINT
@@ -53,7 +53,8 @@ with found as (
         count(*) filter (where serial_unknown),
         count(*),
         'the positions of every range of serials are taken'
-    from slot_declared
+    from car_component
+    where declared
     union all
     select
         'component of a car without a neutral visit',

@@ -75,7 +75,15 @@ found as (
             case when l.net_quantity <= 0 and l.part_no is not null then 'part credited or quantity of 0' end
         ]) as kind
     from line as l
-    inner join repair_line as r using (line_id)
+    inner join order_line as o using (line_key)
+    inner join repair_line as r on o.row_no = r.rowid
+    where
+        l.component is null
+        or r.component is null
+        or r.action is null
+        or l.reason = 'not recorded'
+        or r.quantity is null and l.part_used
+        or l.net_quantity <= 0 and l.part_no is not null
 
 )
 

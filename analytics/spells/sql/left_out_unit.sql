@@ -47,6 +47,7 @@ found as (
     inner join line as l using (line_key)
     inner join component_fact as c
         on p.component = c.component
+    where not c.declared or c.whole_car or p.position is null or p.positions is null or p.filled is not null
     union all
     select
         line_id,
@@ -61,6 +62,7 @@ found as (
             end
         ]) as kind
     from repair
+    where lines <> 1 or beside_failure or joining
 
 )
 

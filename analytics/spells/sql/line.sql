@@ -1,5 +1,5 @@
 -- One row per : repair line of a known car, closed by the as-of day, as the rules read it (rules 1, 8, 9, 13)
--- Reads       : repair_line, order_line, told_line, day_visit, renewing_action
+-- Reads       : repair_line, order_line, told_line, order_visit, renewing_action
 -- Parameters  : none
 -- Returns     : line_id VARCHAR
 --             : line_key INTEGER, 1, 2, 3 by line_id
@@ -41,7 +41,7 @@
 --             : odometer DOUBLE
 --             : odometer_unit VARCHAR
 --             : inferred VARCHAR, columns filled in, with ;
--- Order       : line_id
+-- Order       : none, a sort of rows so wide would cost more than most that reads them
 
 select
     r.line_id,
@@ -93,8 +93,7 @@ select
     r.odometer_unit,
     t.inferred
 from repair_line as r
-inner join order_line as o using (line_id)
+inner join order_line as o on r.rowid = o.row_no
 inner join told_line as t on o.line_key = t.line_key
-inner join day_visit as v on o.vehicle_id = v.vehicle_id and o.order_from = v.order_from
+inner join order_visit as v on o.order_no = v.order_no
 left join renewing_action as a on t.component = a.component and t.action = a.action
-order by o.line_key

@@ -2,8 +2,9 @@
 -- Reads       : repair_line, vehicles, order_part
 -- Parameters  : as_of DATE, last day that counts
 -- Returns     : line_id VARCHAR
---             : line_key INTEGER, 1, 2, 3 by line_id: joins numbers where names would be slow
---             : order_no INTEGER, 1, 2, 3 by order_id: joins numbers where names would be slow
+--             : row_no BIGINT, its row in repair_line: joins numbers where names would be slow
+--             : line_key INTEGER, 1, 2, 3 by line_id
+--             : order_no INTEGER, 1, 2, 3 by order_id
 --             : order_id VARCHAR, source, number and car; a suffix where the number starts again
 --             : vehicle_id VARCHAR
 --             : series VARCHAR
@@ -17,10 +18,11 @@
 --             : order_part BIGINT, 1 = first use of the number
 -- Order       : none
 
-with known as (
+with lines as (
 
     select
         r.line_id,
+        r.rowid as row_no,
         r.source,
         r.record_id,
         r.vehicle_id,
@@ -29,20 +31,12 @@ with known as (
         r.reason,
         r.inferred,
         coalesce(r.opened_on > r.closed_on, false) as opened_set_aside,
-        case when r.opened_on <= r.closed_on then r.opened_on end as own_opened_on
+        case when r.opened_on <= r.closed_on then r.opened_on end as own_opened_on,
+        coalesce(p.order_part, 1) as order_part
     from repair_line as r
     inner join vehicles as v using (vehicle_id)
-    where r.closed_on <= $as_of
-
-),
-
-lines as (
-
-    select
-        k.*,
-        coalesce(p.order_part, 1) as order_part
-    from known as k
     left join order_part as p using (line_id)
+    where r.closed_on <= $as_of
 
 ),
 
@@ -79,7 +73,8 @@ numbered as (
 
 select
     l.line_id,
-    (row_number() over (order by l.line_id))::integer as line_key,
+    l.row_no,
+    k.line_key,
     o.order_no,
     o.order_id,
     vehicle_id,
@@ -93,4 +88,6 @@ select
     l.opened_set_aside,
     order_part
 from lines as l
+-- numbered without what else a line tells, which a sort would carry along
+inner join (select row_no, (row_number() over (order by line_id))::integer as line_key from lines) as k using (row_no)
 inner join numbered as o using (source, record_id, vehicle_id, order_part)

@@ -5,6 +5,8 @@
 --             : line_id VARCHAR, representative line; of a unit renewed in passing the line of its part
 --             : position VARCHAR
 --             : window_no INTEGER, null where the component is not on the car
+--             : slot_no INTEGER
+--             : whole_car BOOLEAN, the component is shown for the whole car
 --             : position_inferred BOOLEAN, rule 16 or a sister line told it
 --             : named BOOLEAN, some line names the position
 --             : fault_on DATE
@@ -30,8 +32,6 @@
 --             : component VARCHAR
 --             : order_from DATE, the order was opened
 --             : order_to DATE, the order was handed over
---             : slot_no INTEGER
---             : whole_car BOOLEAN, the component is shown for the whole car
 --             : has_slot BOOLEAN, the car has this position
 --             : beside_failure BOOLEAN, no reason told, renewed beside a told failure
 --             : joining BOOLEAN, on the first visit or on an order opened soon after it

@@ -4,6 +4,8 @@
 -- Returns     : repair_no INTEGER
 --             : position VARCHAR
 --             : window_no INTEGER
+--             : slot_no INTEGER
+--             : whole_car BOOLEAN
 --             : position_inferred BOOLEAN
 --             : named BOOLEAN, some line names the position
 --             : fault_on DATE
@@ -40,6 +42,8 @@ select
     repair_no,
     min(position) as position,
     min(window_no) as window_no,
+    min(slot_no) as slot_no,
+    bool_or(whole_car) as whole_car,
     bool_and(position_inferred) as position_inferred,
     bool_or(named) as named,
     min(fault_on) as fault_on,

@@ -44,8 +44,8 @@ filled as (
             case when coalesce(r.reason, 'not recorded') = 'not recorded' then 'reason' end
         ) as marks
     from repair_line as r
-    inner join order_line as o using (line_id)
-    left join part_component as p using (line_id)
+    inner join order_line as o on r.rowid = o.row_no
+    left join part_component as p on r.line_id = p.line_id
 
 ),
 

@@ -1,5 +1,6 @@
--- One row per : order, component and position named or blank, with the number of units it renews (rules 13, 16, 17)
--- Reads       : line, line_place, component_fact, parts
+-- One row per : order, component and position named or blank, with the number of units it renews, of components of
+--             : cars on which some unit may have to be filled in (rules 13, 16, 17)
+-- Reads       : line, line_place, unit_window, component_fact, parts
 -- Parameters  : none
 -- Returns     : order_no INTEGER
 --             : vehicle_id VARCHAR
@@ -45,6 +46,7 @@ lines as (
             else floor(least(greatest(l.quantity, -1000), 1000))::bigint * coalesce(f.covers_positions, 1)
         end as units
     from line_place as p
+    semi join unit_window using (window_no)
     inner join line as l using (line_key)
     inner join component_fact as c
         on p.component = c.component and not c.whole_car

@@ -4,6 +4,7 @@
 -- Returns     : vehicle_id VARCHAR
 --             : component VARCHAR
 --             : position VARCHAR
+--             : slot_no INTEGER
 --             : position_no BIGINT, 0, 1, 2 in an order of the car's own
 --             : positions BIGINT, how many the car has
 --             : window_no INTEGER
@@ -24,6 +25,7 @@ select
     vehicle_id,
     component,
     s.position,
+    s.slot_no,
     -- where nothing tells them apart, no side is always the first one (rule 7: by name and car, not by chance)
     row_number() over (
         partition by vehicle_id, component

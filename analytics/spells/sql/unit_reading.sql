@@ -5,6 +5,8 @@
 --             : line_key INTEGER
 --             : position VARCHAR
 --             : window_no INTEGER
+--             : slot_no INTEGER
+--             : whole_car BOOLEAN
 --             : position_inferred BOOLEAN
 --             : named BOOLEAN
 --             : passing BOOLEAN
@@ -42,6 +44,8 @@ select
     u.line_key,
     u.position,
     u.window_no,
+    u.slot_no,
+    u.whole_car,
     u.position_inferred,
     u.named,
     u.passing,

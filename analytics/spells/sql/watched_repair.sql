@@ -1,18 +1,12 @@
 -- One row per : repair told by a line of its own, and whether it can be seen to come back (rules 24, 37)
--- Reads       : repair, order_line, car, slot
+-- Reads       : repair, order_line, car, car_place
 -- Parameters  : as_of DATE, last day that counts
 --             : return_days INTEGER, window of a return
 -- Returns     : repair_no INTEGER
---             : record VARCHAR
---             : visit_id VARCHAR
---             : vehicle_id VARCHAR
 --             : series VARCHAR
---             : component VARCHAR
---             : position VARCHAR
 --             : is_blank BOOLEAN, no line of the order names the position
 --             : positions BIGINT, of the component on the car
---             : action VARCHAR
---             : part_origin VARCHAR, no part where none went in
+--             : part_used BOOLEAN
 --             : fault_on DATE, the car came in
 --             : handed_on DATE, the order was handed over
 --             : is_dated BOOLEAN, its days are known to the day
@@ -27,17 +21,12 @@ with told as (
 
     select
         r.repair_no,
-        r.line_id as record,
-        r.visit_id,
-        r.vehicle_id,
         c.series,
         r.component,
-        r.position,
-        case when s.slot_no is null then r.position = 'only' else not r.named and s.positions > 1 end
+        case when r.slot_no is null then r.position = 'only' else not r.named and w.positions > 1 end
             as is_blank,
-        coalesce(s.positions, 1) as positions,
-        r.action,
-        case when r.part_used then coalesce(r.part_origin, 'unknown') else 'no part' end as part_origin,
+        case when r.slot_no is null then 1 else w.positions end as positions,
+        r.part_used,
         r.fault_on,
         r.order_to as handed_on,
         -- from a bare year or month no days can be counted
@@ -55,7 +44,7 @@ with told as (
     from repair as r
     inner join car as c using (vehicle_id)
     left join (select distinct order_no from order_line where order_vague) as v using (order_no)
-    left join slot as s using (slot_no)
+    left join car_place as w using (window_no)
     where r.lines > 0
 
 ),
@@ -72,7 +61,7 @@ shares as (
 )
 
 select
-    t.* exclude (found),
+    t.* exclude (component, found),
     s.blank_share,
     s.failure_share
 from told as t
