@@ -55,17 +55,18 @@ def show(snapshot: Snapshot) -> str:
 
 def _chosen(every: pl.DataFrame) -> tuple[str, Apart, str, pl.DataFrame]:
     """Choose a component, what its failures are told apart by, and a slot or series; and return the rows of these."""
-    columns = st.columns([4, 3, 4], vertical_alignment="bottom")
+    fleet = every.filter(pl.col("series") != "all")["series"].n_unique() > 1
+    columns = st.columns([4, 3, 4] if fleet else [3, 4], vertical_alignment="bottom")
     with columns[0]:
         component = choices.component(every.filter(pl.col("series") == "all"))
     rows = every.filter(pl.col("component") == component)
     several = rows.filter(pl.col("series") != "all")["series"].n_unique() > 1
-    with columns[1]:
+    with columns[-2]:
         apart = BY[choices.side_by_side("apart", "Told apart by", list(BY)[: 1 + several], first="slot")]
     intervals = apart.of(rows)
     names = intervals.sort("failures", "position", descending=[True, False])["position"].to_list()
     single = [name for name in names if name not in NO_SLOT]
-    with columns[2]:
+    with columns[-1]:
         # the series of the places stands in the address as well
         key = "slot" if apart is SLOTS else "of-series"
         focus = choices.one_of(key, words.first_up(apart.noun), single or names[:1], said=apart.named)
