@@ -105,17 +105,27 @@ def table_cells(log_age: Floats, log_wait: Floats) -> tuple[NDArray[np.int32], N
     tuple of NDArray
         Rows and weights, one more axis of length 4 than the input.
     """
-    cut = np.minimum(log_age, np.log(OLDEST))
-    age = np.minimum(np.log1p(np.exp(cut) / AGE_BEND) * AGE_SCALE, AGE_STEPS)
-    age = np.where(np.isposinf(log_age), EQUILIBRIUM, age)
-    wait = np.clip((log_wait - np.log(SHORTEST_WAIT)) * WAIT_SCALE, 0.0, WAIT_POINTS - 1)
-    i = np.minimum(age, AGE_STEPS).astype(np.int32)
-    j = np.minimum(wait, WAIT_POINTS - 2).astype(np.int32)
-    x, y = (age - i).astype(np.float32), (wait - j).astype(np.float32)
+    (i, x), (j, y) = age_step(log_age), wait_step(log_wait)
     corner = i * np.int32(WAIT_POINTS) + j
     rows = np.stack((corner, corner + 1, corner + WAIT_POINTS, corner + WAIT_POINTS + 1), axis=-1)
     weights = np.stack(((1 - x) * (1 - y), (1 - x) * y, x * (1 - y), x * y), axis=-1)
     return rows, weights
+
+
+def age_step(log_age: Floats) -> tuple[NDArray[np.int32], NDArray[np.float32]]:
+    """Return the step of the car's age below each point, as in `table_cells`, and how far beyond it the point lies."""
+    cut = np.minimum(log_age, np.log(OLDEST))
+    age = np.minimum(np.log1p(np.exp(cut) / AGE_BEND) * AGE_SCALE, AGE_STEPS)
+    age = np.where(np.isposinf(log_age), EQUILIBRIUM, age)
+    below = np.minimum(age, AGE_STEPS).astype(np.int32)
+    return below, (age - below).astype(np.float32)
+
+
+def wait_step(log_wait: Floats) -> tuple[NDArray[np.int32], NDArray[np.float32]]:
+    """Return the step of the residual life below each point, as in `table_cells`, and how far beyond it lies."""
+    wait = np.clip((log_wait - np.log(SHORTEST_WAIT)) * WAIT_SCALE, 0.0, WAIT_POINTS - 1)
+    below = np.minimum(wait, WAIT_POINTS - 2).astype(np.int32)
+    return below, (wait - below).astype(np.float32)
 
 
 def _renewal_mass() -> Floats:
