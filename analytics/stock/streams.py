@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     Counts = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-PLACE_KEYS = ("series", "component", "position")
 
 LEAST_YEARS = 1.0
 """Joining is counted as over no shorter time than this."""
