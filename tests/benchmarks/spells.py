@@ -5,10 +5,12 @@ with DuckDB's own sort of those lines by car, component, position and day into a
 histories needs at least). No general library makes spells, so only what both give is compared before timing: the
 lines of every car, component and day, and the first day every car was seen. Loading the ledger is not timed.
 
-Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed. Measured at 200,000 lines on a quiet
-virtual machine with 2 cores, median of two runs: 20 times by the clock (10.1 s against 0.50 s), 17 times in processor
-seconds (14.2 s against 0.85 s), peak memory 2.1 GB. While units' lives were made by joins of wide rows it was 25 times
-in processor seconds. A million lines were last measured with those joins: 24 times (47.7 s against 1.95 s), 10.8 GB.
+Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed. Measured last on a virtual machine with
+2 cores beside other work, so that processor seconds say more than the clock. At 200,000 lines 14 times in processor
+seconds (5.9 s against 0.41 s, least of three in each of two runs; 6.8 s and 17 times by the code before, in turns with it),
+peak memory of the process 2.0 GB. A million lines, one run: 12 times in processor seconds (37.4 s against 3.0 s; 41.1 s by
+the code before, which shared the machine with more), 17 times by the clock (26.4 s against 1.6 s), 8.4 GB, where the code
+before took 9.8 GB. What is left is spread over some sixty steps, none above a tenth of the whole.
 
 Run: python tests/benchmarks/spells.py [--size N] [--repeat N]
 """
