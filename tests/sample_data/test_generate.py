@@ -11,7 +11,7 @@ from sample_data.truth import Truth
 
 TABLES = (
     *("vehicles", "repairs", "readings", "components", "locations", "parts", "stock", "sales", "fitted"),
-    "limits",
+    *("limits", "opinions"),
 )
 
 
