@@ -5,13 +5,11 @@ with DuckDB's own sort of those lines by car, component, position and day into a
 histories needs at least). No general library makes spells, so only what both give is compared before timing: the
 lines of every car, component and day, and the first day every car was seen. Loading the ledger is not timed.
 
-Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed. Measured last on a virtual machine
-with 2 cores beside other work, so that processor seconds say more than the clock. At 200,000 lines 14 times in
-processor seconds (5.9 s against 0.41 s, least of three in each of two runs; in turns with it the code before took 6.8
-s, 17 times), peak memory of the process 2.0 GB. A million lines, one run: 12 times in processor seconds (37.4 s
-against 3.0 s), 17 times by the clock (26.4 s against 1.6 s), 8.4 GB; the code before took 41.1 s of the processors
-and 9.8 GB, 12 times, as DuckDB was slowed as well (3.5 s). What is left is spread over some sixty steps, none above a
-tenth of the whole.
+Aim: at most 10 times DuckDB's time at a million lines, on 2 cores. It is missed. Measured last on a quiet virtual
+machine with 2 cores: at 200,000 lines 18.6 times by the clock (5.3 s against 0.29 s) and 14.3 times in processor
+seconds (7.2 s against 0.50 s), median of three runs; at a million lines 24.3 times (33.6 s against 1.38 s) and 17.1
+times (45.7 s against 2.7 s), median of two, peak memory of the process 8.6 GB. What is left is spread over some sixty
+steps, none above a tenth of the whole.
 
 Run: python tests/benchmarks/spells.py [--size N] [--repeat N]
 """
