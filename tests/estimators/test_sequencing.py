@@ -1,7 +1,6 @@
 """The order of checks: a published case, every order tried, covers opened once, and what a test is worth."""
 
 import itertools
-import os
 
 import numpy as np
 import pytest
@@ -9,9 +8,10 @@ from numpy.testing import assert_allclose
 
 from analytics.estimators.sequencing import best_first, best_order, expected_minutes
 from analytics.recurrence import check_sequence, value_of_test
+from tests.thoroughness import tried
 
-CASES = int(os.environ.get("WEARLEDGER_CASES", "1000"))
-"""Random cases with covers; set the variable for a longer run."""
+CASES = tried(20_000, 1_000)
+"""Random cases with covers."""
 
 
 def spent(order, chance, minutes, cover=None, opening=(), independent=False):
