@@ -65,7 +65,7 @@ def unite_names(connection: duckdb.DuckDBPyConnection, as_of: date) -> None:
     if read.is_empty():
         return
     ledger = quoted(str(connection.sql("select current_database()").fetchall()[0][0]))
-    for view in READ_BY_NAME:
+    for view in ("field_read", *READ_BY_NAME):
         connection.execute(Template(query(f"reading/{view}")).substitute(ledger=ledger))
 
 

@@ -1,27 +1,8 @@
 -- One row per : row of parts, with the names it is read by
--- Reads       : parts of the ledger, name_read
+-- Reads       : parts of the ledger, name_read, field_read
 -- Why         : hides the ledger's own view for this connection only, so that every reader sees one name
 
 create or replace temp view parts as
-
-with alike as (
-
-    -- several numbers stand in one field
-    select
-        looks_like,
-        string_agg(distinct coalesce(n.shown, trim(t.one)), '; ' order by coalesce(n.shown, trim(t.one))) as shown
-    from (
-        select
-            looks_like,
-            unnest(string_split(looks_like, ';')) as one
-        from (select distinct looks_like from ${ledger}.main.parts where looks_like is not null)
-    ) as t
-    left join name_read as n
-        on n.kind = 'part' and n.written = trim(t.one)
-    group by looks_like
-    having bool_or(n.shown is not null)
-
-)
 
 select r.* replace (
     coalesce(n.shown, r.part_no) as part_no,
@@ -39,8 +20,8 @@ left join name_read as p
     on p.kind = 'position' and p.written = r.position and p.within = coalesce(r.component, '')
 left join name_read as s
     on s.kind = 'part' and s.written = r.superseded_by
-left join alike as a
-    on r.looks_like = a.looks_like
+left join field_read as a
+    on a.kind = 'part' and a.written = r.looks_like
 -- a number has one row for each place it fits: the one under its own name, else the first
 qualify
     row_number() over (
