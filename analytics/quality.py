@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.finding import FINDING, finding
 from analytics.ledger import quarantine_rows, set_aside_rows
 from analytics.recurrence.places import without_circles
 from analytics.safety import sign_in
@@ -18,8 +19,6 @@ if TYPE_CHECKING:
 
 LATER = "after the as-of day"
 """What is not known on the day leaves no trace in the day's snapshot either (rule 6)."""
-
-LEFT_OUT = ["kind", "count", "out_of", "example_record", "says"]
 
 
 def data_quality(
@@ -44,7 +43,7 @@ def data_quality(
     """
     left_out = pl.concat(
         [
-            exposure.left_out.select(LEFT_OUT),
+            exposure.left_out.select(*FINDING),
             _critical_by_name(connection),
             _placeless(exposure.fault),
             beside,
@@ -92,11 +91,11 @@ def parts_quality(misfits: pl.DataFrame, findings: pl.DataFrame, lines: pl.DataF
     numbers = misfits["part_no"].unique().sort() if misfits.width else pl.Series([], dtype=pl.String)
     example = str(misfits["record"][0]) if misfits.height else None
     says = f"it stays as recorded; table part_misfit names car, range and what fits there: {_first(numbers)}"
-    rows = [_one("part fitted to a car that it does not fit", misfits.height, told, says, example)]
+    rows = [finding("part fitted to a car that it does not fit", misfits.height, told, says, example)]
     for kind in findings["kind"].unique().sort() if findings.height else ():
         found = findings.filter(pl.col("kind") == kind)
         says = f"table catalogue_finding lists all; mend the parts list: {found['says'][0]}"
-        rows.append(_one(f"parts list: {kind}", found.height, 0, says))
+        rows.append(finding(f"parts list: {kind}", found.height, 0, says))
     return pl.concat(rows)
 
 
@@ -152,7 +151,7 @@ def _refused(exposure: Exposure) -> pl.DataFrame:
     share = exposure.distance_share
     names = share.filter("refused")["component"].sort()
     says = f"km are missing unevenly for failed and other units: {_first(names)}"
-    return _one("component without a distance law", names.len(), share.height, says)
+    return finding("component without a distance law", names.len(), share.height, says)
 
 
 def _critical_by_name(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
@@ -161,7 +160,7 @@ def _critical_by_name(connection: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     taken = facts.filter(pl.col("safety_told_by") == "by name").sort("component").select("component", "system")
     names = pl.Series([f"{name} (“{sign_in(name, system)}”)" for name, system in taken.iter_rows()], dtype=pl.String)
     says = f"no life is shown for it; the components table can say otherwise: {_first(names)}"
-    return _one("component taken as safety-critical by its name", names.len(), facts.height, says)
+    return finding("component taken as safety-critical by its name", names.len(), facts.height, says)
 
 
 def _in_circle(found: pl.DataFrame, table: pl.DataFrame, name: str, points_to: str) -> pl.DataFrame:
@@ -170,24 +169,18 @@ def _in_circle(found: pl.DataFrame, table: pl.DataFrame, name: str, points_to: s
     names = pl.concat([found.filter("in_circle")[name], itself]).unique().sort()
     says = f"taken as if the smallest led nowhere; leave its {points_to} empty, or mend it: {_first(names)}"
     example = f"{name} {names[0]}" if names.len() else None
-    return _one(f"{points_to} leads back to the same {name}", names.len(), table[name].n_unique(), says, example)
+    return finding(f"{points_to} leads back to the same {name}", names.len(), table[name].n_unique(), says, example)
 
 
 def _placeless(faults: pl.DataFrame) -> pl.DataFrame:
     """Count the faults whose lines name no place on the car."""
     blank = faults.filter(pl.col("location").is_null())["fault_record"]
     example = str(blank.min()) if blank.len() else None
-    return _one("fault without a place", blank.len(), faults.height, "left out where places are counted", example)
+    return finding("fault without a place", blank.len(), faults.height, "left out where places are counted", example)
 
 
 def _first(names: pl.Series) -> str:
     return ", ".join(names.head(5).to_list())
-
-
-def _one(kind: str, count: int, out_of: int, says: str, example: str | None = None) -> pl.DataFrame:
-    """Return one finding as a row of `LEFT_OUT`."""
-    kinds = {"count": pl.Int64, "out_of": pl.Int64, "example_record": pl.String}
-    return pl.DataFrame([(kind, count, out_of, example, says)], LEFT_OUT, schema_overrides=kinds, orient="row")
 
 
 def _counted(rows: pl.DataFrame, what: str, says: str) -> pl.DataFrame:

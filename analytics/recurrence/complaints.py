@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analytics.finding import finding
 from analytics.recurrence.places import place_tree
 
 if TYPE_CHECKING:
@@ -45,14 +46,9 @@ def own_words(cause: pl.DataFrame, parameters: Parameters) -> pl.DataFrame:
     jobs = cause.unique(["vehicle_id", "came_on", "complaint"], maintain_order=True)
     kept = published(jobs, parameters).select("record", "complaint")
     others = jobs.join(kept, on=["record", "complaint"], how="anti")
-    row = {
-        "kind": "complaint in the words of one car",
-        "count": others.height,
-        "out_of": jobs.height,
-        "example_record": others["record"].min(),
-        "says": "kept out of every snapshot, as free text; write complaints in the same words each time",
-    }
-    return pl.DataFrame([row], schema_overrides={"example_record": pl.String}).filter(pl.col("count") > 0)
+    says = "kept out of every snapshot, as free text; write complaints in the same words each time"
+    example = str(others["record"].min()) if others.height else None
+    return finding("complaint in the words of one car", others.height, jobs.height, says, example)
 
 
 def candidates(cause: pl.DataFrame, fact: pl.DataFrame) -> pl.DataFrame:

@@ -10,6 +10,7 @@ import polars as pl
 
 from analytics.estimators import adjust_p_values, order_symmetry, proportion
 from analytics.estimators.order_symmetry import followers, null_share
+from analytics.finding import finding
 from analytics.recurrence.declared_pairs import declared_pairs
 from analytics.recurrence.fault_pairs import COUNTED, FaultPairs, find_pairs
 from analytics.recurrence.numbered_faults import beside_faults, components_of, numbered_faults
@@ -236,11 +237,5 @@ def _unknown(records: FollowOnRecords) -> pl.DataFrame:
     """Return the stated components that no record and no table names otherwise, as a row of ``data_quality``."""
     ends = records.stated["then"].unique().sort()
     unknown = ends.filter(~ends.is_in(records.facts["component"].implode()))
-    row = {
-        "kind": "may_harm names a component that nothing else names",
-        "count": unknown.len(),
-        "out_of": ends.len(),
-        "example_record": None,
-        "says": f"that pair is not tested; write components alike: {', '.join(unknown.head(5))}",
-    }
-    return pl.DataFrame([row], schema_overrides={"example_record": pl.String}).filter(pl.col("count") > 0)
+    says = f"that pair is not tested; write components alike: {', '.join(unknown.head(5))}"
+    return finding("may_harm names a component that nothing else names", unknown.len(), ends.len(), says)

@@ -9,6 +9,7 @@ import polars as pl
 
 from analytics.estimators import life_posterior
 from analytics.estimators.elicited import MOST_CARS, stated_log_median
+from analytics.finding import finding
 from analytics.scales import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -84,10 +85,10 @@ def _points(opinions: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.flo
 
 def _left_out(opinions: pl.DataFrame, once: pl.DataFrame, watched: pl.DataFrame) -> pl.DataFrame:
     """Return the opinions that are beside nothing, as rows of ``data_quality``."""
-    counts = {NEVER_WATCHED: once.height - watched.height, TWICE: opinions.height - once.height}
-    says = {NEVER_WATCHED: "it is shown once a part has been watched", TWICE: "one row counts: give one per component"}
-    rows = [
-        {"kind": kind, "count": count, "out_of": opinions.height, "example_record": None, "says": says[kind]}
-        for kind, count in counts.items()
-    ]
-    return pl.DataFrame(rows, schema_overrides={"example_record": pl.String}).filter(pl.col("count") > 0)
+    unwatched, again = once.height - watched.height, opinions.height - once.height
+    return pl.concat(
+        [
+            finding(NEVER_WATCHED, unwatched, opinions.height, "it is shown once a part has been watched"),
+            finding(TWICE, again, opinions.height, "one row counts: give one per component"),
+        ]
+    )

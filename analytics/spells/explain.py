@@ -17,15 +17,6 @@ if TYPE_CHECKING:
     from analytics.spells.steps import Steps
     from analytics.spells.variants import Variants
 
-FINDING = {
-    "kind": pl.String,
-    "count": pl.Int64,
-    "out_of": pl.Int64,
-    "example_record": pl.String,
-    "says": pl.String,
-}
-"""Columns of a frame of findings."""
-
 REPAIR = "repair not used for lives"
 UNIT = "part not used for lives"
 UNWATCHED = "repair not counted for returns"

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from analytics.finding import FINDING
 from analytics.spells.ages import ages_of, read_lives
 from analytics.spells.clocks import EXCHANGE_SCHEMA, READING_SCHEMA, VEHICLE_SCHEMA, Clock, clocks
 from analytics.spells.counted_faults import fault_events
 from analytics.spells.distance import distance_share, distance_spells, order_km
 from analytics.spells.events import numbers_of
 from analytics.spells.explain import (
-    FINDING,
     assumed,
     distances_left_out,
     papers_left_out,
